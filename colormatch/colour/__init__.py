@@ -1,0 +1,1 @@
+"""Colour arithmetic: arrays in, arrays out."""

@@ -1,0 +1,1 @@
+"""The strip as a printable sheet: vector page and raster."""

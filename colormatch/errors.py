@@ -1,0 +1,47 @@
+"""Everything that can go wrong in a way the user can act on.
+
+::
+
+    ColormatchError
+    ├── InputError (also ValueError)   something the user gave cannot be used
+    │   ├── ScanError                  a picture file
+    │   ├── TargetError                the strip as seen in a scan
+    │   ├── ReferenceFileError         a file of reference values
+    │   ├── LayoutError                a file that describes a target
+    │   └── FitError                   readings from which no colour can be fitted
+    └── OutputError                    a result that cannot be written
+
+Every message says what is wrong, where, and what to do next.
+"""
+
+
+class ColormatchError(Exception):
+    """Root of all errors the command line reports in one sentence."""
+
+
+class InputError(ColormatchError, ValueError):
+    """Something the user gave cannot be used."""
+
+
+class ScanError(InputError):
+    """A scan file cannot be read as a picture this tool can work with."""
+
+
+class TargetError(InputError):
+    """The strip is missing from a scan, or cannot be read there."""
+
+
+class ReferenceFileError(InputError):
+    """A file of reference values is malformed or does not fit the target."""
+
+
+class LayoutError(InputError):
+    """A file that describes a target's marks and patches is malformed."""
+
+
+class FitError(InputError):
+    """The readings do not determine a colour transform."""
+
+
+class OutputError(ColormatchError):
+    """A result cannot be written, or would overwrite a file unasked."""

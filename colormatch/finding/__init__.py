@@ -1,0 +1,1 @@
+"""Where the strip lies in a scan, and what its patches read."""

@@ -1,0 +1,191 @@
+"""Records that pass between the stages: frozen, keyword-only, no arithmetic.
+
+Points are ``(x, y)``, x to the right and y down, pixel centres at whole
+numbers; lengths on the target are millimetres from its top left corner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.floating]
+"""Any floating array; the docstring beside it says which shape."""
+
+
+class Progress(Protocol):
+    """Told how much of a task is done; the command line draws the bar."""
+
+    def __call__(self, label: str, done: float) -> None:
+        """Report ``done``, 0 to 1, of the task called ``label``."""
+
+
+def silent(label: str, done: float) -> None:
+    """Report nothing: the default progress."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Window:
+    """A rectangle of whole pixels inside a picture."""
+
+    row: int
+    column: int
+    height: int
+    width: int
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Scan:
+    """One scan file, upright, its pixels reachable by window.
+
+    Attributes
+    ----------
+    path : Path
+        Where it came from.
+    width, height : int
+        Size in pixels after the orientation tag was honoured.
+    bits : int
+        Bits per channel as stored, 8 or 16.
+    ppi : tuple of float or None
+        Pixels per inch along x and y; None if the file does not say.
+    profile : bytes or None
+        The embedded ICC profile.
+    format : str
+        ``"tiff"``, ``"png"`` or ``"jpeg"``.
+    notes : tuple of str
+        What was noticed on reading: alpha dropped, turned by the tag.
+    read : callable
+        ``read(window)`` gives uint8 or uint16 RGB of shape (height, width, 3).
+    close : callable
+        Lets go of the file and of any memory held for it.
+    """
+
+    path: Path
+    width: int
+    height: int
+    bits: int
+    ppi: tuple[float, float] | None
+    profile: bytes | None
+    format: str
+    notes: tuple[str, ...] = ()
+    read: Callable[[Window], NDArray[np.uint8] | NDArray[np.uint16]]
+    close: Callable[[], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """One ring mark of a target; ``x`` and ``y`` are its centre, mm."""
+
+    id: str
+    kind: str
+    x: float
+    y: float
+    diameter: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Patch:
+    """One patch of a target; ``x`` and ``y`` are its top left corner, mm.
+
+    ``role`` is ``"neutral"``, ``"chromatic"``, ``"paper"`` or ``"flare"``
+    (a dark patch printed twice, once on white and once on black, so that
+    light scattered from the surroundings can be told from the ink).
+    """
+
+    id: str
+    x: float
+    y: float
+    width: float
+    height: float
+    role: str = "chromatic"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Layout:
+    """A target's design: where its marks and patches are, in millimetres."""
+
+    name: str
+    width: float
+    height: float
+    marks: tuple[Mark, ...]
+    patches: tuple[Patch, ...]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Reference:
+    """What a target's patches measure.
+
+    Attributes
+    ----------
+    ids : tuple of str
+        Patch names, in the order of the rows of ``xyz``.
+    xyz : ndarray of shape (N, 3)
+        CIE XYZ for D50 and the 2 degree observer, Y of the perfect diffuser 1.
+    kind : str
+        ``"measured"`` or ``"nominal"`` (the colours asked of the printer,
+        never measured).
+    facts : dict
+        Condition, backing, instrument, date and the like, as the file states.
+    notes : tuple of str
+        What was odd in the file and how it was taken.
+    path : Path or None
+        Where the values came from.
+    """
+
+    ids: tuple[str, ...]
+    xyz: FloatArray
+    kind: str
+    facts: dict[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    path: Path | None = None
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class StripReading:
+    """One strip as found and read in one scan.
+
+    All per-patch arrays have one row per patch of ``layout``, in its order.
+
+    Attributes
+    ----------
+    layout : Layout
+        The design that was recognised.
+    px_from_mm : ndarray of shape (2, 3)
+        Affine map from strip millimetres to scan pixels:
+        ``px = px_from_mm[:, :2] @ mm + px_from_mm[:, 2]``.
+    marks_px : dict
+        Centre in scan pixels, ``(x, y)``, of each mark that was seen, by id.
+    marks_residual : float
+        RMS distance of the seen marks from the pose, pixels.
+    centres : ndarray of shape (N, 2)
+        Patch centres in scan pixels, ``(x, y)``.
+    rgb : ndarray of shape (N, 3)
+        Robust mean of each patch, as encoded in the file, 0 to 1.
+    spread : ndarray of shape (N, 3)
+        Robust standard deviation of the pixels in the patch, same unit.
+    inliers : ndarray of shape (N,)
+        Share of pixels kept, 0 to 1.
+    clipped : ndarray of shape (N,)
+        Share of pixels with a channel at its lowest or highest code.
+    halves : ndarray of shape (N, 2, 3)
+        Right minus left half and lower minus upper half, same unit as rgb.
+    usable : ndarray of bool, shape (N,)
+        False where the patch is covered, clipped or outside the scan.
+    """
+
+    layout: Layout
+    px_from_mm: FloatArray
+    marks_px: dict[str, tuple[float, float]]
+    marks_residual: float
+    centres: FloatArray
+    rgb: FloatArray
+    spread: FloatArray
+    inliers: FloatArray
+    clipped: FloatArray
+    halves: FloatArray
+    usable: NDArray[np.bool_]

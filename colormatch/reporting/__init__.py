@@ -1,0 +1,1 @@
+"""What was found, said to a person or to a program."""

@@ -1,0 +1,1 @@
+"""An invented painting, drawn and scanned by code, with its truth kept."""

@@ -1,0 +1,1 @@
+"""Layouts and reference values that ship, as data."""
