@@ -1,0 +1,1 @@
+"""Checks of colour arithmetic."""
