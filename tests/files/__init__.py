@@ -1,0 +1,1 @@
+"""Checks of reading and writing files."""

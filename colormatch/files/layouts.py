@@ -1,0 +1,361 @@
+"""Layout files: where a target's marks and patches are.
+
+A layout is a TOML file, all lengths in millimetres from the top left corner of the
+sheet, x to the right and y down::
+
+    name = "my-card"
+    width = 180.0                # of the whole sheet
+    height = 22.0
+
+    [[mark]]                     # at least two
+    id = "M1"
+    kind = "ring"
+    x = 1.0                      # top left corner of the mark's square box
+    y = 1.0
+    width = 8.0                  # width and height of a mark are equal:
+    height = 8.0                 # the diameter of its outer ring
+
+    [[patch]]                    # at least six
+    id = "A1"
+    x = 12.0                     # top left corner
+    y = 2.0
+    width = 6.0
+    height = 6.0
+    role = "neutral"             # or "chromatic" (the default), "paper", "flare"
+
+Coordinates are kept to a millionth of a millimetre and better; nothing may overlap
+or leave the sheet, and no two patches may have ids that `same_id` takes for one.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from difflib import get_close_matches
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, Literal
+
+import msgspec
+import numpy as np
+
+from colormatch.errors import LayoutError
+from colormatch.files.ids import same_id
+from colormatch.model import FloatArray, Layout, Mark, Patch
+
+MIN_MARKS = 2
+"""Fewer do not tell how a sheet is turned."""
+
+MIN_PATCHES = 6
+"""Fewer cannot determine a colour matrix with anything left to judge it by."""
+
+MAX_BYTES = 4_000_000
+"""A layout of a thousand patches takes a fortieth of this."""
+
+TOUCH = 1e-6
+"""Millimetres by which neighbours may overlap: rounding, not design."""
+
+DECIMALS = 9
+"""Decimals of a millimetre kept when a mark's corner and its centre are converted."""
+
+
+class _Box(msgspec.Struct, kw_only=True):
+    """What marks and patches have in common, as the file states it."""
+
+    id: str
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+class _MarkEntry(_Box, kw_only=True):
+    kind: str
+
+
+class _PatchEntry(_Box, kw_only=True):
+    role: Literal["neutral", "chromatic", "paper", "flare"] = "chromatic"
+
+
+class _Sheet(msgspec.Struct, kw_only=True):
+    """The whole file."""
+
+    name: str
+    width: float
+    height: float
+    mark: list[_MarkEntry]
+    patch: list[_PatchEntry]
+
+
+def read_layout(path: Path) -> Layout:
+    """Read a layout file.
+
+    Parameters
+    ----------
+    path : Path
+        A TOML file as described at the top of this module.
+
+    Returns
+    -------
+    Layout
+        Marks by centre and diameter, patches by top left corner, in file order.
+
+    Raises
+    ------
+    LayoutError
+        If the file cannot be read, is not TOML, lacks something, has something
+        unknown, or describes a sheet that cannot exist. The message names the
+        file and the item.
+    """
+    try:
+        with Path(path).open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise LayoutError(f"{path}: cannot read the layout ({reason})") from error
+    except ValueError as error:
+        raise LayoutError(f"{path!r}: not a usable file name ({error})") from error
+    return parse_layout(data, str(path))
+
+
+def parse_layout(data: bytes, where: str) -> Layout:
+    """Read a layout from the bytes of its file; ``where`` names it in messages.
+
+    Raises
+    ------
+    LayoutError
+        As `read_layout` does.
+    """
+    sheet = _typed(_table(data, where), where)
+    _check_numbers(sheet, where)
+    _check_ids("mark", sheet.mark, where)
+    _check_ids("patch", sheet.patch, where)
+    _check_places(sheet, where)
+    return Layout(
+        name=sheet.name,
+        width=sheet.width,
+        height=sheet.height,
+        marks=tuple(_mark(entry) for entry in sheet.mark),
+        patches=tuple(_patch(entry) for entry in sheet.patch),
+    )
+
+
+def layout_text(layout: Layout) -> str:
+    """Write a layout as the text of a layout file.
+
+    Parameters
+    ----------
+    layout : Layout
+        As `read_layout` gives it.
+
+    Returns
+    -------
+    str
+        TOML; reading it gives an equal layout, as long as marks lie on whole
+        millionths of a millimetre.
+    """
+    lines = [
+        "# Lengths in millimetres from the top left corner of the sheet.",
+        *_entry(name=layout.name, width=layout.width, height=layout.height),
+    ]
+    for mark in layout.marks:
+        corner = {
+            "x": round(mark.x - mark.diameter / 2, DECIMALS),
+            "y": round(mark.y - mark.diameter / 2, DECIMALS),
+        }
+        size = {"width": mark.diameter, "height": mark.diameter}
+        lines += ["", "[[mark]]", *_entry(id=mark.id, kind=mark.kind, **corner, **size)]
+    for patch in layout.patches:
+        corner = {"x": patch.x, "y": patch.y}
+        size = {"width": patch.width, "height": patch.height}
+        lines += ["", "[[patch]]", *_entry(id=patch.id, **corner, **size, role=patch.role)]
+    return "\n".join(lines) + "\n"
+
+
+def shipped_layouts() -> dict[str, Layout]:
+    """Give the layouts that come with the program, by name."""
+    found = (
+        parse_layout(entry.read_bytes(), entry.name)
+        for entry in sorted(files("colormatch.targets").iterdir(), key=lambda entry: entry.name)
+        if entry.name.endswith(".toml")
+    )
+    return {layout.name: layout for layout in found}
+
+
+def _entry(**fields: str | float) -> list[str]:
+    """Write one line for each field."""
+    return [f"{key} = {_toml(value)}" for key, value in fields.items()]
+
+
+def _toml(value: str | float) -> str:
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return repr(float(value))
+
+
+def _mark(entry: _MarkEntry) -> Mark:
+    return Mark(
+        id=entry.id,
+        kind=entry.kind,
+        x=round(entry.x + entry.width / 2, DECIMALS),
+        y=round(entry.y + entry.height / 2, DECIMALS),
+        diameter=entry.width,
+    )
+
+
+def _patch(entry: _PatchEntry) -> Patch:
+    return Patch(
+        id=entry.id,
+        x=entry.x,
+        y=entry.y,
+        width=entry.width,
+        height=entry.height,
+        role=entry.role,
+    )
+
+
+def _table(data: bytes, where: str) -> dict[str, Any]:
+    """Decode TOML."""
+    if len(data) > MAX_BYTES:
+        raise LayoutError(f"{where}: larger than {MAX_BYTES} bytes, so not a layout file")
+    try:
+        return tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        raise LayoutError(
+            f"{where}: not a text file in UTF-8 (byte {error.start + 1}): "
+            "give the strip.toml written together with the strip"
+        ) from error
+    except (ValueError, RecursionError) as error:
+        raise LayoutError(f"{where}: not a TOML file: {error}") from error
+
+
+def _typed(table: dict[str, Any], where: str) -> _Sheet:
+    """Give the table its types, or say which entry has the wrong one."""
+    _check_keys(table, _Sheet, where)
+    for kind, entry_type in (("mark", _MarkEntry), ("patch", _PatchEntry)):
+        entries = table.get(kind)
+        if not isinstance(entries, list):
+            raise LayoutError(f"{where}: has no [[{kind}]] entries: not a layout of a target")
+        for number, entry in enumerate(entries, start=1):
+            if isinstance(entry, dict):
+                _check_keys(entry, entry_type, f"{where}: {_title(kind, number, entry)}")
+    try:
+        return msgspec.convert(table, _Sheet)
+    except msgspec.ValidationError as error:
+        raise LayoutError(f"{where}: {_explained(str(error), table)}") from error
+
+
+def _check_keys(table: Mapping[str, Any], entry_type: type[msgspec.Struct], where: str) -> None:
+    """Refuse a key that means nothing here: most often a slip of the pen."""
+    known = entry_type.__struct_fields__
+    for key in table:
+        if key not in known:
+            close = get_close_matches(key, known, n=1)
+            hint = f"did you mean {close[0]!r}?" if close else f"known are {', '.join(known)}"
+            raise LayoutError(f"{where}: unknown key {key!r}: {hint}")
+
+
+def _title(kind: str, number: int, entry: Any) -> str:
+    """Name an entry by its place in the file and, if it has one, its id."""
+    id_ = entry.get("id") if isinstance(entry, dict) else getattr(entry, "id", None)
+    return f"{kind} {number} ({id_})" if isinstance(id_, str) and id_ else f"{kind} {number}"
+
+
+def _explained(message: str, table: dict[str, Any]) -> str:
+    """Put the place of a type error first and into the file's own words."""
+    what, _, place = message.replace("`", "").partition(" - at $")
+    what = what.replace("Object missing required field", "lacks")
+    what = what[0].lower() + what[1:].replace("str", "text").replace("float", "a number")
+    item = re.match(r"\.(mark|patch)\[(\d+)\](?:\.(\w+))?", place)
+    if not item:
+        return f"{place.lstrip('.') or 'the top of the file'}: {what}"
+    kind, index = item[1], int(item[2])
+    title = _title(kind, index + 1, table[kind][index])
+    return f"{title}, {item[3]}: {what}" if item[3] else f"{title}: {what}"
+
+
+def _boxes(sheet: _Sheet) -> Iterable[tuple[str, _Box]]:
+    """Go through all marks and patches with the words that name them."""
+    for number, mark in enumerate(sheet.mark, start=1):
+        yield _title("mark", number, mark), mark
+    for number, patch in enumerate(sheet.patch, start=1):
+        yield _title("patch", number, patch), patch
+
+
+def _check_numbers(sheet: _Sheet, where: str) -> None:
+    """Refuse lengths that no sheet can have, and too few marks or patches."""
+    if not sheet.name.strip():
+        raise LayoutError(f"{where}: name is empty: give the layout a name")
+    for key in ("width", "height"):
+        _check_length(getattr(sheet, key), f"{where}: {key} of the sheet", above=0)
+    for title, box in _boxes(sheet):
+        for key in ("x", "y"):
+            _check_length(getattr(box, key), f"{where}: {title}, {key}", above=-TOUCH)
+        for key in ("width", "height"):
+            _check_length(getattr(box, key), f"{where}: {title}, {key}", above=0)
+        if isinstance(box, _MarkEntry) and abs(box.width - box.height) > TOUCH:
+            raise LayoutError(
+                f"{where}: {title}: a mark is round, so its width and height must be equal "
+                f"(got {box.width:g} and {box.height:g} mm)"
+            )
+    for kind, entries, least in (
+        ("marks", sheet.mark, MIN_MARKS),
+        ("patches", sheet.patch, MIN_PATCHES),
+    ):
+        if len(entries) < least:
+            raise LayoutError(f"{where}: need at least {least} {kind} (got {len(entries)})")
+
+
+def _check_length(value: float, what: str, *, above: float) -> None:
+    if not math.isfinite(value):
+        raise LayoutError(f"{what} must be a finite number of millimetres (got {value})")
+    if value <= above:
+        limit = "above 0" if above == 0 else "0 or more"
+        raise LayoutError(f"{what} must be {limit} mm (got {value:g})")
+
+
+def _check_ids(kind: str, entries: Iterable[_Box], where: str) -> None:
+    """Refuse empty ids, and two that a reference file could not tell apart."""
+    seen: dict[str, str] = {}
+    for number, entry in enumerate(entries, start=1):
+        key = same_id(entry.id)
+        if not key:
+            raise LayoutError(f"{where}: {kind} {number}: id is empty: give it a name")
+        if key in seen:
+            raise LayoutError(
+                f"{where}: {_title(kind, number, entry)}: its id means the same as that of "
+                f"{seen[key]}: give each {kind} its own"
+            )
+        seen[key] = _title(kind, number, entry)
+
+
+def _check_places(sheet: _Sheet, where: str) -> None:
+    """Refuse what leaves the sheet or lies on something else."""
+    titles, boxes = zip(*_boxes(sheet), strict=True)
+    low = np.array([(box.x, box.y) for box in boxes])
+    high = low + [(box.width, box.height) for box in boxes]
+    outside = (high > np.array([sheet.width, sheet.height]) + TOUCH).any(axis=1)
+    if outside.any():
+        i = int(outside.argmax())
+        raise LayoutError(
+            f"{where}: {titles[i]}: reaches to {high[i, 0]:g}, {high[i, 1]:g} mm, beyond the "
+            f"sheet of {sheet.width:g} x {sheet.height:g} mm"
+        )
+    _check_overlaps(titles, low, high, where)
+
+
+def _check_overlaps(titles: Sequence[str], low: FloatArray, high: FloatArray, where: str) -> None:
+    """Refuse two boxes that share more than a border."""
+    order = np.argsort(low[:, 0], kind="stable")
+    low, high = low[order], high[order]
+    # Sorted by left edge: a box can only meet those that begin before it ends.
+    ends = np.searchsorted(low[:, 0], high[:, 0] - TOUCH)
+    for i, end in enumerate(ends):
+        later = slice(i + 1, end)
+        meets = (low[later, 1] < high[i, 1] - TOUCH) & (low[i, 1] < high[later, 1] - TOUCH)
+        if meets.any():
+            first, second = sorted((order[i], order[i + 1 + meets.argmax()]))
+            raise LayoutError(f"{where}: {titles[first]} and {titles[second]} overlap")
