@@ -77,9 +77,23 @@ class Scan:
     close: Callable[[], None]
 
 
+RING_EDGES: dict[str, tuple[float, ...]] = {
+    "hoop": (1.0, 0.74, 0.46, 0.17),
+    "eye": (0.74, 0.46, 0.17),
+}
+"""The kinds of marks: radii, as shares of the outer one, where ink and paper meet.
+
+From outside in, ink begins at the first, paper at the second, and so on; outside
+all of them, up to the mark's own radius, is paper. One kind is the other's negative.
+"""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Mark:
-    """One ring mark of a target; ``x`` and ``y`` are its centre, mm."""
+    """One ring mark of a target; ``x`` and ``y`` are its centre, mm.
+
+    ``kind`` is a key of `RING_EDGES`.
+    """
 
     id: str
     kind: str
@@ -106,6 +120,22 @@ class Patch:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Field:
+    """A ground printed under patches; ``x`` and ``y`` are its top left corner, mm.
+
+    ``kind`` is ``"white"`` (bare paper), ``"black"`` (the darkest neutral) or
+    ``"grey"`` (lightness 50). Fields are drawn in their order, patches over them.
+    """
+
+    id: str
+    x: float
+    y: float
+    width: float
+    height: float
+    kind: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Layout:
     """A target's design: where its marks and patches are, in millimetres."""
 
@@ -114,6 +144,7 @@ class Layout:
     height: float
     marks: tuple[Mark, ...]
     patches: tuple[Patch, ...]
+    fields: tuple[Field, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
