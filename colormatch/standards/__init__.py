@@ -14,6 +14,18 @@ from colormatch.standards.colorimetry import (
     SRGB_PRIMARIES,
     xyz_from_xy,
 )
+from colormatch.standards.tolerances import (
+    METRICS,
+    TOLERANCE_SETS,
+    Check,
+    Level,
+    Metric,
+    Outcome,
+    Tolerance,
+    ToleranceSet,
+    levels_reached,
+    tolerance_set,
+)
 
 __all__ = [
     "BRADFORD",
@@ -22,8 +34,18 @@ __all__ = [
     "D50_XYZ",
     "D65_XY",
     "D65_XYZ",
+    "METRICS",
     "OPRGB_EXPONENT",
     "OPRGB_PRIMARIES",
     "SRGB_PRIMARIES",
+    "TOLERANCE_SETS",
+    "Check",
+    "Level",
+    "Metric",
+    "Outcome",
+    "Tolerance",
+    "ToleranceSet",
+    "levels_reached",
+    "tolerance_set",
     "xyz_from_xy",
 ]
