@@ -23,8 +23,17 @@ sheet, x to the right and y down::
     height = 6.0
     role = "neutral"             # or "chromatic" (the default), "paper", "flare"
 
-Coordinates are kept to a millionth of a millimetre and better; nothing may overlap
-or leave the sheet, and no two patches may have ids that `same_id` takes for one.
+    [[field]]                    # any number: grounds printed under the patches
+    id = "F1"
+    x = 0.0                      # top left corner
+    y = 0.0
+    width = 180.0
+    height = 22.0
+    kind = "grey"                # or "white", "black"
+
+Coordinates are kept to a millionth of a millimetre and better; nothing may leave the
+sheet, no patch or mark may overlap another, and no two patches may have ids that
+`same_id` takes for one.
 """
 
 from __future__ import annotations
@@ -44,7 +53,7 @@ import numpy as np
 
 from colormatch.errors import LayoutError
 from colormatch.files.ids import same_id
-from colormatch.model import FloatArray, Layout, Mark, Patch
+from colormatch.model import Field, FloatArray, Layout, Mark, Patch
 
 MIN_MARKS = 2
 """Fewer do not tell how a sheet is turned."""
@@ -80,6 +89,14 @@ class _PatchEntry(_Box, kw_only=True):
     role: Literal["neutral", "chromatic", "paper", "flare"] = "chromatic"
 
 
+class _FieldEntry(_Box, kw_only=True):
+    kind: Literal["grey", "white", "black"]
+
+
+_ENTRIES = {"mark": _MarkEntry, "patch": _PatchEntry, "field": _FieldEntry}
+"""The lists of the file, by the name of their tables."""
+
+
 class _Sheet(msgspec.Struct, kw_only=True):
     """The whole file."""
 
@@ -88,6 +105,7 @@ class _Sheet(msgspec.Struct, kw_only=True):
     height: float
     mark: list[_MarkEntry]
     patch: list[_PatchEntry]
+    field: list[_FieldEntry] = []
 
 
 def read_layout(path: Path) -> Layout:
@@ -133,6 +151,7 @@ def parse_layout(data: bytes, where: str) -> Layout:
     _check_numbers(sheet, where)
     _check_ids("mark", sheet.mark, where)
     _check_ids("patch", sheet.patch, where)
+    _check_ids("field", sheet.field, where)
     _check_places(sheet, where)
     return Layout(
         name=sheet.name,
@@ -140,6 +159,7 @@ def parse_layout(data: bytes, where: str) -> Layout:
         height=sheet.height,
         marks=tuple(_mark(entry) for entry in sheet.mark),
         patches=tuple(_patch(entry) for entry in sheet.patch),
+        fields=tuple(_field(entry) for entry in sheet.field),
     )
 
 
@@ -168,6 +188,10 @@ def layout_text(layout: Layout) -> str:
         }
         size = {"width": mark.diameter, "height": mark.diameter}
         lines += ["", "[[mark]]", *_entry(id=mark.id, kind=mark.kind, **corner, **size)]
+    for field in layout.fields:
+        corner = {"x": field.x, "y": field.y}
+        size = {"width": field.width, "height": field.height}
+        lines += ["", "[[field]]", *_entry(id=field.id, **corner, **size, kind=field.kind)]
     for patch in layout.patches:
         corner = {"x": patch.x, "y": patch.y}
         size = {"width": patch.width, "height": patch.height}
@@ -217,6 +241,17 @@ def _patch(entry: _PatchEntry) -> Patch:
     )
 
 
+def _field(entry: _FieldEntry) -> Field:
+    return Field(
+        id=entry.id,
+        x=entry.x,
+        y=entry.y,
+        width=entry.width,
+        height=entry.height,
+        kind=entry.kind,
+    )
+
+
 def _table(data: bytes, where: str) -> dict[str, Any]:
     """Decode TOML."""
     if len(data) > MAX_BYTES:
@@ -235,8 +270,8 @@ def _table(data: bytes, where: str) -> dict[str, Any]:
 def _typed(table: dict[str, Any], where: str) -> _Sheet:
     """Give the table its types, or say which entry has the wrong one."""
     _check_keys(table, _Sheet, where)
-    for kind, entry_type in (("mark", _MarkEntry), ("patch", _PatchEntry)):
-        entries = table.get(kind)
+    for kind, entry_type in _ENTRIES.items():
+        entries = table.get(kind, [] if kind == "field" else None)
         if not isinstance(entries, list):
             raise LayoutError(f"{where}: has no [[{kind}]] entries: not a layout of a target")
         for number, entry in enumerate(entries, start=1):
@@ -269,7 +304,7 @@ def _explained(message: str, table: dict[str, Any]) -> str:
     what, _, place = message.replace("`", "").partition(" - at $")
     what = what.replace("Object missing required field", "lacks")
     what = what[0].lower() + what[1:].replace("str", "text").replace("float", "a number")
-    item = re.match(r"\.(mark|patch)\[(\d+)\](?:\.(\w+))?", place)
+    item = re.match(r"\.(mark|patch|field)\[(\d+)\](?:\.(\w+))?", place)
     if not item:
         return f"{place.lstrip('.') or 'the top of the file'}: {what}"
     kind, index = item[1], int(item[2])
@@ -285,13 +320,19 @@ def _boxes(sheet: _Sheet) -> Iterable[tuple[str, _Box]]:
         yield _title("patch", number, patch), patch
 
 
+def _grounds(sheet: _Sheet) -> Iterable[tuple[str, _Box]]:
+    """Go through all fields, which lie under the rest, with the words that name them."""
+    for number, field in enumerate(sheet.field, start=1):
+        yield _title("field", number, field), field
+
+
 def _check_numbers(sheet: _Sheet, where: str) -> None:
     """Refuse lengths that no sheet can have, and too few marks or patches."""
     if not sheet.name.strip():
         raise LayoutError(f"{where}: name is empty: give the layout a name")
     for key in ("width", "height"):
         _check_length(getattr(sheet, key), f"{where}: {key} of the sheet", above=0)
-    for title, box in _boxes(sheet):
+    for title, box in [*_boxes(sheet), *_grounds(sheet)]:
         for key in ("x", "y"):
             _check_length(getattr(box, key), f"{where}: {title}, {key}", above=-TOUCH)
         for key in ("width", "height"):
@@ -334,16 +375,16 @@ def _check_ids(kind: str, entries: Iterable[_Box], where: str) -> None:
 
 def _check_places(sheet: _Sheet, where: str) -> None:
     """Refuse what leaves the sheet or lies on something else."""
+    for title, box in [*_boxes(sheet), *_grounds(sheet)]:
+        right, bottom = box.x + box.width, box.y + box.height
+        if right > sheet.width + TOUCH or bottom > sheet.height + TOUCH:
+            raise LayoutError(
+                f"{where}: {title}: reaches to {right:g}, {bottom:g} mm, beyond the "
+                f"sheet of {sheet.width:g} x {sheet.height:g} mm"
+            )
     titles, boxes = zip(*_boxes(sheet), strict=True)
     low = np.array([(box.x, box.y) for box in boxes])
     high = low + [(box.width, box.height) for box in boxes]
-    outside = (high > np.array([sheet.width, sheet.height]) + TOUCH).any(axis=1)
-    if outside.any():
-        i = int(outside.argmax())
-        raise LayoutError(
-            f"{where}: {titles[i]}: reaches to {high[i, 0]:g}, {high[i, 1]:g} mm, beyond the "
-            f"sheet of {sheet.width:g} x {sheet.height:g} mm"
-        )
     _check_overlaps(titles, low, high, where)
 
 

@@ -185,3 +185,27 @@ def test_damaged_files_are_read_or_refused(start: int, length: int, new: str) ->
 def test_shipped_layouts_are_called_like_their_files() -> None:
     folder = Path(__file__).parents[2] / "targets"
     assert {path.stem for path in folder.glob("*.toml")} == set(shipped_layouts())
+
+
+GROUND = '\n[[field]]\nid = "F1"\nx = 0\ny = 0\nwidth = 100\nheight = 20\nkind = "grey"\n'
+
+
+def test_fields_may_lie_under_patches_and_come_back_from_the_text() -> None:
+    layout = parse_layout((GOOD + GROUND).encode(), "card.toml")
+    assert [(field.id, field.width, field.kind) for field in layout.fields] == [
+        ("F1", 100.0, "grey")
+    ]
+    assert parse_layout(layout_text(layout).encode(), "card.toml") == layout
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('"grey"', '"pink"', "field 1 (F1), kind"),
+        ("width = 100\nheight = 20\n", "width = 101\nheight = 20\n", "field 1 (F1): reaches"),
+        ("kind = ", "role = ", "field 1 (F1): unknown key 'role'"),
+    ],
+)
+def test_refuses_a_field_that_cannot_be(old: str, new: str, words: str) -> None:
+    with pytest.raises(LayoutError, match=re.escape(words)):
+        parse_layout((GOOD + GROUND.replace(old, new)).encode(), "card.toml")
