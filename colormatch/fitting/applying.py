@@ -1,0 +1,161 @@
+"""Carrying a fit to every pixel, block by block."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colormatch.fitting.flare import Surroundings
+from colormatch.fitting.solving import Solution
+from colormatch.model import FloatArray
+
+FARTHEST_ALONG = 1.2
+"""How far beyond the strip's ends, in half lengths, its fall-off is believed."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Correction:
+    """All that turns one scan's encoded pixels into linear light of a space.
+
+    Attributes
+    ----------
+    decode : ndarray of shape (levels, 3)
+        Linear light of each code, gains and black level taken out.
+    scattered : ndarray of shape (h, w, 3)
+        Light to take away, on the small picture's grid, same scale.
+    lamp : ndarray of shape (h, w)
+        Relative light, to divide by, on the same grid.
+    step : float
+        Scan pixels per grid step.
+    matrix : ndarray of shape (3, 3)
+        From that light to the output, used as ``light @ matrix.T``.
+    """
+
+    decode: NDArray[np.float32]
+    scattered: NDArray[np.float32]
+    lamp: NDArray[np.float32]
+    step: float
+    matrix: NDArray[np.float32]
+
+    def widened(self, width: int) -> WideCorrection:
+        """Stretch the grids to ``width`` pixels across, rows as they are."""
+        place = (np.arange(width) - (self.step - 1) / 2) / self.step
+        return WideCorrection(
+            correction=self,
+            scattered=_stretched(self.scattered, place),
+            lamp_gain=_stretched(1.0 / self.lamp[..., None], place),
+        )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class WideCorrection:
+    """A correction ready for full-width blocks of rows."""
+
+    correction: Correction
+    scattered: NDArray[np.float32]
+    lamp_gain: NDArray[np.float32]
+
+    def apply(
+        self, block: NDArray[np.uint8] | NDArray[np.uint16], first_row: int
+    ) -> NDArray[np.float32]:
+        """Turn encoded rows into linear light of the output space.
+
+        Parameters
+        ----------
+        block : ndarray of shape (rows, width, 3)
+            As stored in the file.
+        first_row : int
+            Which scan row the block starts at.
+
+        Returns
+        -------
+        ndarray of float32, shape (rows, width, 3)
+            May lie outside 0 to 1.
+        """
+        light = np.empty(block.shape, dtype=np.float32)
+        for c in range(3):
+            np.take(self.correction.decode[:, c], block[..., c], out=light[..., c], mode="clip")
+        for row in range(len(block)):
+            upper, share = self._between(first_row + row)
+            light[row] -= _mixed(self.scattered, upper, share)
+            light[row] *= _mixed(self.lamp_gain, upper, share)
+        result: NDArray[np.float32] = light.reshape(-1, 3) @ self.correction.matrix.T
+        return result.reshape(block.shape)
+
+    def _between(self, row: int) -> tuple[int, float]:
+        """Grid row above a scan row, and how far below it the scan row lies."""
+        step = self.correction.step
+        place = min(max((row - (step - 1) / 2) / step, 0.0), len(self.scattered) - 1.0)
+        upper = min(int(place), max(len(self.scattered) - 2, 0))
+        return upper, place - upper
+
+
+def _mixed(grid: NDArray[np.float32], upper: int, share: float) -> NDArray[np.float32]:
+    lower = min(upper + 1, len(grid) - 1)
+    mixed: NDArray[np.float32] = grid[upper] + np.float32(share) * (grid[lower] - grid[upper])
+    return mixed
+
+
+def _stretched(grid: FloatArray, place: FloatArray) -> NDArray[np.float32]:
+    """Linear interpolation of a (h, w, n) grid at places across."""
+    inside = np.clip(place, 0, grid.shape[1] - 1)
+    left = np.minimum(inside.astype(int), max(grid.shape[1] - 2, 0))
+    right = np.minimum(left + 1, grid.shape[1] - 1)
+    share = (inside - left)[None, :, None]
+    result: NDArray[np.float32] = ((1 - share) * grid[:, left] + share * grid[:, right]).astype(
+        np.float32
+    )
+    return result
+
+
+def correction(
+    solution: Solution,
+    tile: int,
+    surroundings: Surroundings,
+    along_from_px: FloatArray,
+    *,
+    bits: int,
+    rgb_from_xyz: FloatArray,
+) -> Correction:
+    """Prepare a tile's correction.
+
+    Parameters
+    ----------
+    solution : Solution
+        The joint fit.
+    tile : int
+        Which tile of it.
+    surroundings : Surroundings
+        The tile in small.
+    along_from_px : ndarray of shape (3,)
+        ``along = x * a[0] + y * a[1] + a[2]``, place along the strip.
+    bits : int
+        8 or 16: how the scan encodes.
+    rgb_from_xyz : ndarray of shape (3, 3)
+        The output space, used as ``xyz @ rgb_from_xyz.T``.
+    """
+    gains = solution.gains[tile]
+    codes = np.linspace(0.0, 1.0, 2**bits)[:, None].repeat(3, axis=1)
+    maps = surroundings.maps(solution.curve.linear)
+    matrix = rgb_from_xyz @ solution.xyz_from_rgb
+    return Correction(
+        decode=((solution.curve.linear(codes) - solution.offset) / gains).astype(np.float32),
+        scattered=(np.einsum("k,khwc->hwc", solution.scatter, maps) / gains).astype(np.float32),
+        lamp=lamp_map(solution, tile, surroundings, along_from_px).astype(np.float32),
+        step=surroundings.step,
+        matrix=matrix.astype(np.float32),
+    )
+
+
+def lamp_map(
+    solution: Solution, tile: int, surroundings: Surroundings, along_from_px: FloatArray
+) -> FloatArray:
+    """Relative light over the small picture: as along the strip, the same across it."""
+    rows, columns = surroundings.picture.shape[:2]
+    centre = (surroundings.step - 1) / 2
+    x = np.arange(columns) * surroundings.step + centre
+    y = (np.arange(rows) * surroundings.step + centre)[:, None]
+    along = x * along_from_px[0] + y * along_from_px[1] + along_from_px[2]
+    return solution.lamp(tile, np.clip(along, -FARTHEST_ALONG, FARTHEST_ALONG))
