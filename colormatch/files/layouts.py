@@ -93,7 +93,11 @@ class _FieldEntry(_Box, kw_only=True):
     kind: Literal["grey", "white", "black"]
 
 
-_ENTRIES = {"mark": _MarkEntry, "patch": _PatchEntry, "field": _FieldEntry}
+_ENTRIES: dict[str, type[msgspec.Struct]] = {
+    "mark": _MarkEntry,
+    "patch": _PatchEntry,
+    "field": _FieldEntry,
+}
 """The lists of the file, by the name of their tables."""
 
 
