@@ -1,0 +1,164 @@
+"""What can be chosen about the scanner and about one scan; every fault has its strength."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .geometry import Carriage, Placing
+
+SIDES = ("left", "right", "top", "bottom")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Crease:
+    """The shadow of a folded edge, ``distance`` mm inside one side of the painting.
+
+    The lamp stands on one side of the scan line, so one flank of the fold is
+    darker by ``depth`` and the other brighter by ``bright``, both fading over
+    ``reach`` mm.
+    """
+
+    side: str
+    distance: float = 12.0
+    depth: float = 0.25
+    bright: float = 0.08
+    reach: float = 2.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lifted:
+    """A zone that does not touch the glass, ``width`` mm wide along one side.
+
+    At the very edge it is blurred by ``blur`` mm (standard deviation) and
+    darker by the share ``dark``.
+    """
+
+    side: str
+    width: float = 25.0
+    blur: float = 0.15
+    dark: float = 0.12
+
+
+@dataclass(frozen=True, kw_only=True)
+class StripPlace:
+    """A strip of the named layout lying on the glass."""
+
+    layout: str
+    placing: Placing
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScannerModel:
+    """What stays the same from scan to scan.
+
+    Attributes
+    ----------
+    lamp, sensor : str
+        Of `spectra.LAMPS` and `spectra.SENSORS`.
+    glass : tuple of float
+        Width and height of the scan, mm.
+    ppi, bits : float, int
+        Resolution and bits per channel (8 or 16).
+    tone, gamma : str, float
+        ``"linear"``, ``"power"``, ``"srgb"`` or ``"s-curve"``; gamma of the
+        power law and of the S-curve's base.
+    lid : str
+        ``"white"`` or ``"black"``.
+    bezel : float
+        Reflectance of whatever lies beyond the scanned part of the glass.
+    vignette, lateral_slope : float
+        Loss of light at both ends of the lamp, and from its left to its right.
+    tilt : float
+        Change of light from the first scan line to the last.
+    flare, cavity : float
+        Share of the light taken from the surroundings instead of the spot;
+        share of reflected light that comes back as lighting.
+    flare_near, flare_far, flare_near_share : float
+        Reaches in mm of the two scales of stray light; weight of the nearer.
+    relief : float
+        Change of light per unit slope of the surface towards the lamp.
+    optics : float
+        Blur of the optics, standard deviation in scan pixels.
+    read_noise, shot_noise : float
+        Standard deviation of the noise in the dark, and what the light adds
+        at full scale, in linear light.
+    stretch, wobble, period, lens : float
+        See `geometry.Carriage`.
+    """
+
+    lamp: str = "white-led"
+    sensor: str = "broad"
+    glass: tuple[float, float] = (190.0, 215.0)
+    ppi: float = 300.0
+    bits: int = 16
+    tone: str = "srgb"
+    gamma: float = 2.2
+    lid: str = "white"
+    bezel: float = 0.08
+    vignette: float = 0.0
+    lateral_slope: float = 0.0
+    tilt: float = 0.0
+    flare: float = 0.015
+    cavity: float = 0.02
+    flare_near: float = 2.5
+    flare_far: float = 15.0
+    flare_near_share: float = 0.35
+    relief: float = 0.2
+    optics: float = 0.5
+    read_noise: float = 0.0007
+    shot_noise: float = 0.005
+    stretch: float = 1.0
+    wobble: float = 0.0
+    period: float = 31.0
+    lens: float = 0.0
+
+    def carriage(self, phase: float) -> Carriage:
+        """The map from pixels to glass for a run that starts at ``phase``."""
+        return Carriage(
+            ppi=self.ppi,
+            width=self.glass[0],
+            stretch=self.stretch,
+            wobble=self.wobble,
+            period=self.period,
+            phase=phase,
+            lens=self.lens,
+        )
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns of a scan."""
+        width, height = self.glass
+        return round(height * self.ppi / 25.4), round(width * self.ppi / 25.4)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TileSettings:
+    """What differs from scan to scan.
+
+    Attributes
+    ----------
+    placing : Placing
+        How the painting lies.
+    strips : tuple of StripPlace
+        The strips beside it.
+    exposure, gains : float, tuple of float
+        Linear value of the perfect diffuser, and red, green, blue gains on top.
+    phase : float
+        Phase of the carriage's wobble, radians.
+    crease, lifted : Crease, Lifted or None
+        Faults of the painting's edge.
+    dust, hairs, streaks, glare : int
+        How many of each.
+    """
+
+    placing: Placing
+    strips: tuple[StripPlace, ...] = ()
+    exposure: float = 0.88
+    gains: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    phase: float = 0.0
+    crease: Crease | None = None
+    lifted: Lifted | None = None
+    dust: int = 0
+    hairs: int = 0
+    streaks: int = 0
+    glare: int = 0
