@@ -226,6 +226,7 @@ ISO_19264_1 = ToleranceSet(
             ("mean_de00_sl1", "max_de00_sl1"),
             "Figures from the comparison table; that SL = 1 applies is from memory.",
         ),
+        ),
     ),
 )
 
