@@ -87,8 +87,8 @@ _METRICS = (
         key="light_difference",
         title="agreement of the light",
         unit="%",
-        meaning="largest difference of linear light between repeated neutrals of one scan "
-        "(the two ends of a strip, or several strips), after correction",
+        meaning="difference of linear light between the greys at the two ends of the strip, "
+        "each relative to its own reference, after correction",
     ),
 )
 
@@ -225,7 +225,6 @@ ISO_19264_1 = ToleranceSet(
         sources=dict.fromkeys(
             ("mean_de00_sl1", "max_de00_sl1"),
             "Figures from the comparison table; that SL = 1 applies is from memory.",
-        ),
         ),
     ),
 )
