@@ -1,0 +1,382 @@
+"""The rules by which the shipped strips were drawn up; run it to write them again.
+
+``python -m colormatch.targets.design FOLDER`` writes ``strip-long.toml``,
+``strip-long.txt``, ``strip-short.toml`` and ``strip-short.txt``, byte for byte as
+shipped.
+
+Rules
+-----
+* Patches of 6 mm, half a millimetre apart, in three rows on mid-grey, a column of
+  ring marks at each end.
+* The neutral scale, equal steps of lightness, once at each end, with bare paper.
+* Chromatic patches by farthest-point sampling: starting from the neutrals, each new
+  colour is the one farthest from all chosen before. Distance is taken in CIELAB with
+  chroma compressed as the chroma weight of CIEDE2000 compresses it, so that muted
+  colours, which paintings are made of, come as close together as they look.
+* Candidates are 8-bit sRGB colours inside the convex hull of eight corners that
+  an inkjet reaches on matt paper.
+* The order is shuffled, then improved by random swaps until neighbours differ and
+  place tells nothing about colour.
+* The long strip prints one dark patch twice, in a white and in a black field as high
+  as the strip; the short one has room for two small fields above each other.
+"""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+
+from colormatch.colour.spaces import lab_from_xyz, rgb_space, xyz_from_lab
+from colormatch.files.layouts import layout_text
+from colormatch.model import Field, FloatArray, Layout, Mark, Patch, Reference
+
+HEIGHT = 22.0
+SIDE = 6.0
+PITCH = 6.5
+TOP = 1.5
+MARK_DIAMETER = 7.0
+MARK_COLUMN = 8.5
+FIELD_GAP = 0.5
+
+FLARE_LIGHTNESS = 15.0
+"""Of the dark patch that is printed twice: dark, but off the end of the scale."""
+
+LIGHTEST = 96.0
+"""Lightness of the lightest printed step; bare paper is the step above."""
+
+CANDIDATE_STEP = 15
+"""Between 8-bit codes of the candidates; 255 is a multiple."""
+
+CHROMA_WEIGHT = 0.045
+"""Of SC in CIEDE2000 (ISO/CIE 11664-6)."""
+
+PRINTABLE_CORNERS = (
+    (95.0, 0.0, 0.0),
+    (10.0, 0.0, 0.0),
+    (88.0, -6.0, 85.0),
+    (50.0, 62.0, 38.0),
+    (48.0, 68.0, -8.0),
+    (27.0, 24.0, -48.0),
+    (57.0, -34.0, -44.0),
+    (50.0, -58.0, 28.0),
+)
+"""CIELAB of paper, black, yellow, red, magenta, blue, cyan and green of an inkjet on
+matt paper: typical, from memory, no source. They only steer which colours are asked."""
+
+SEED = 2025
+SWAPS = 30_000
+
+ALIKE = 8.0
+"""CIELAB distance over which the likeness of neighbours falls off."""
+
+DRIFT_WEIGHT = 20.0
+"""Of one unit of correlation against one pair of equal neighbours."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """What differs between the strips.
+
+    ``blocks`` are the numbers of patch columns between the fields; ``tall`` says
+    whether the fields take the strip's height, side by side, or share it.
+    """
+
+    name: str
+    width: float
+    greys: int
+    end_columns: int
+    blocks: tuple[int, ...]
+    tall: bool
+
+
+PLANS = (
+    Plan(name="strip-long", width=180.0, greys=10, end_columns=5, blocks=(8, 5, 8), tall=True),
+    Plan(name="strip-short", width=93.0, greys=8, end_columns=4, blocks=(5, 5), tall=False),
+)
+
+
+def nominal_lab(rgb8: FloatArray) -> FloatArray:
+    """Give CIELAB D50 of 8-bit sRGB codes, shape (..., 3)."""
+    space = rgb_space("srgb")
+    return lab_from_xyz(space.decode(np.asarray(rgb8) / 255.0) @ space.xyz_from_rgb.T)
+
+
+def codes_from_lab(lab: FloatArray) -> FloatArray:
+    """Give the nearest 8-bit sRGB codes of CIELAB D50 colours, shape (..., 3)."""
+    space = rgb_space("srgb")
+    encoded = space.encode(xyz_from_lab(np.asarray(lab)) @ space.rgb_from_xyz.T)
+    return np.clip(np.round(encoded * 255), 0, 255)
+
+
+def neutral_codes(steps: int) -> FloatArray:
+    """Give the scale's 8-bit codes, shape (steps, 3), darkest first."""
+    lightness = np.linspace(0, LIGHTEST, steps)
+    return codes_from_lab(np.stack([lightness, 0 * lightness, 0 * lightness], axis=-1))
+
+
+def compressed(lab: FloatArray) -> FloatArray:
+    """Shorten chroma as CIEDE2000 weights it; plain distances then look even."""
+    chroma = np.hypot(lab[..., 1], lab[..., 2])
+    short = np.log1p(CHROMA_WEIGHT * chroma) / CHROMA_WEIGHT
+    scale = short / np.maximum(chroma, 1e-9)
+    return np.stack([lab[..., 0], lab[..., 1] * scale, lab[..., 2] * scale], axis=-1)
+
+
+def candidates() -> FloatArray:
+    """Give the 8-bit codes inside the printable hull, shape (N, 3)."""
+    from scipy.spatial import Delaunay
+
+    codes = np.array(list(product(range(0, 256, CANDIDATE_STEP), repeat=3)), dtype=float)
+    inside = Delaunay(np.array(PRINTABLE_CORNERS)).find_simplex(nominal_lab(codes)) >= 0
+    return codes[inside]
+
+
+def chromatic_codes(count: int, chosen: FloatArray) -> FloatArray:
+    """Choose ``count`` colours far from each other and from those ``chosen``, (count, 3)."""
+    pool = candidates()
+    places = compressed(nominal_lab(pool))
+    taken = compressed(nominal_lab(chosen))
+    nearest = np.linalg.norm(places[:, None] - taken[None], axis=-1).min(axis=1)
+    picked = []
+    for _ in range(count):
+        index = int(nearest.argmax())
+        picked.append(pool[index])
+        nearest = np.minimum(nearest, np.linalg.norm(places - places[index], axis=-1))
+    return np.array(picked)
+
+
+def column_edges(plan: Plan) -> tuple[list[float], list[tuple[float, float]]]:
+    """Give the left edges of the patch columns, and left edge and width of field columns.
+
+    What length the columns leave goes to the fields.
+    """
+    columns = sum(plan.blocks)
+    grounds = len(plan.blocks) - 1
+    gaps = columns + grounds - 1
+    room = plan.width - 2 * MARK_COLUMN - columns * SIDE - gaps * (PITCH - SIDE)
+    field_width = round(room / grounds, 6)
+    lefts, fields, x = [], [], MARK_COLUMN
+    for block in plan.blocks:
+        lefts += [round(x + i * PITCH, 6) for i in range(block)]
+        x = round(x + block * PITCH, 6)
+        fields.append((x, field_width))
+        x = round(x + field_width + FIELD_GAP, 6)
+    return lefts, fields[:-1]
+
+
+def marks(plan: Plan) -> tuple[Mark, ...]:
+    """Place the ring marks: unlike at the two ends, so that no turn looks like another."""
+    left, right = MARK_COLUMN / 2, plan.width - MARK_COLUMN / 2
+    places = (
+        ("M1", "eye", left, 4.25),
+        ("M2", "hoop", left, 17.75),
+        ("M3", "hoop", right, 5.5),
+        ("M4", "hoop", right, 15.5),
+    )
+    return tuple(
+        Mark(id=name, kind=kind, x=x, y=y, diameter=MARK_DIAMETER) for name, kind, x, y in places
+    )
+
+
+def fields(plan: Plan, places: list[tuple[float, float]]) -> tuple[Field, ...]:
+    """Give the grounds: mid-grey all over, then the white and the black field."""
+    grey = Field(id="G", x=0.0, y=0.0, width=plan.width, height=HEIGHT, kind="grey")
+    boxes = (
+        [(x, 0.0, width, HEIGHT) for x, width in places]
+        if plan.tall
+        else [(x, y, width, HEIGHT / 2) for x, width in places for y in (0.0, HEIGHT / 2)]
+    )
+    grounds = [
+        Field(id=name, x=x, y=y, width=width, height=height, kind=kind)
+        for (name, kind), (x, y, width, height) in zip(
+            [("W", "white"), ("K", "black")], boxes, strict=True
+        )
+    ]
+    return (grey, *grounds)
+
+
+def flare_patches(grounds: tuple[Field, ...]) -> list[Patch]:
+    """Put the dark patch in the middle of the white and of the black field."""
+    return [
+        Patch(
+            id=f"F{number:02d}",
+            x=round(ground.x + (ground.width - SIDE) / 2, 6),
+            y=round(ground.y + (ground.height - SIDE) / 2, 6),
+            width=SIDE,
+            height=SIDE,
+            role="flare",
+        )
+        for number, ground in enumerate(grounds[1:], start=1)
+    ]
+
+
+def cells(lefts: list[float]) -> FloatArray:
+    """Give the patch cells column by column: column and row numbers, x, y; (N, 4)."""
+    return np.array(
+        [(i, row, x, TOP + row * PITCH) for i, x in enumerate(lefts) for row in range(3)]
+    )
+
+
+def correlations(lab: FloatArray, places: FloatArray) -> FloatArray:
+    """Correlate L*, a*, b* with x and y; shape (3, 2), -1 to 1."""
+    colour = (lab - lab.mean(axis=0)) / np.maximum(lab.std(axis=0), 1e-9)
+    place = (places - places.mean(axis=0)) / np.maximum(places.std(axis=0), 1e-9)
+    result: FloatArray = colour.T @ place / len(lab)
+    return result
+
+
+class Scatter:
+    """An order of colours in cells, and how far it is from scattered."""
+
+    def __init__(self, lab: FloatArray, cell: FloatArray, ends: FloatArray) -> None:
+        apart = np.linalg.norm(lab[:, None] - lab[None], axis=-1)
+        near = np.abs(cell[:, None, :2] - cell[None, :, :2]).max(axis=-1) == 1
+        self.alike = np.exp(-apart / ALIKE)
+        self.first, self.second = np.nonzero(np.triu(near))
+        self.lab = lab
+        self.places = cell[:, 2:]
+        self.scales = [np.flatnonzero(ends == end) for end in (0, 1)]
+
+    def badness(self, order: FloatArray) -> float:
+        """Be low when neighbours differ and place says nothing of colour.
+
+        ``order[k]`` is the cell of colour ``k``. The two scales count by themselves
+        as well, for the light's fall-off is read from them.
+        """
+        colour = np.argsort(order)
+        alike = self.alike[colour[self.first], colour[self.second]].sum()
+        places = self.places[order]
+        drift = np.abs(correlations(self.lab, places)).max()
+        for scale in self.scales:
+            drift += np.abs(correlations(self.lab[scale], places[scale])[0]).max()
+        return float(alike + DRIFT_WEIGHT * drift)
+
+
+def home(ends: FloatArray, count: int, end_cells: int) -> FloatArray:
+    """Tell which colour may lie in which cell, bool of shape (count, count).
+
+    ``ends`` is 0 or 1 for colours of the first and the last scale, else -1.
+    """
+    cell = np.arange(count)
+    first, last = cell < end_cells, cell >= count - end_cells
+    return np.array([[first, last, first | True][int(end)] for end in ends])
+
+
+def scattered(
+    lab: FloatArray, cell: FloatArray, ends: FloatArray, end_cells: int, rng: np.random.Generator
+) -> FloatArray:
+    """Give each colour its cell: a shuffle, improved by random swaps."""
+    scatter = Scatter(lab, cell, ends)
+    allowed = home(ends, len(lab), end_cells)
+    order = shuffled(ends, end_cells, rng)
+    best = scatter.badness(order)
+    for _ in range(SWAPS):
+        i, j = rng.integers(len(lab), size=2)
+        if not (allowed[i, order[j]] and allowed[j, order[i]]):
+            continue
+        trial = order.copy()
+        trial[[i, j]] = trial[[j, i]]
+        value = scatter.badness(trial)
+        # The margin keeps the last bits of a sum from deciding.
+        if value < best - 1e-6:
+            best, order = value, trial
+    return order
+
+
+def shuffled(ends: FloatArray, end_cells: int, rng: np.random.Generator) -> FloatArray:
+    """Put the scales somewhere in their ends and the rest anywhere else."""
+    count = len(ends)
+    order = np.full(count, -1)
+    zones = (np.arange(end_cells), np.arange(count - end_cells, count))
+    for end, zone in enumerate(zones):
+        scale = np.flatnonzero(ends == end)
+        order[scale] = rng.permutation(zone)[: len(scale)]
+    free = np.setdiff1d(np.arange(count), order)
+    order[order < 0] = rng.permutation(free)
+    return order
+
+
+def design(plan: Plan) -> tuple[Layout, Reference]:
+    """Draw up one strip."""
+    lefts, places = column_edges(plan)
+    cell = cells(lefts)
+    scale = np.concatenate([neutral_codes(plan.greys), [[255.0] * 3]])
+    flare = codes_from_lab(np.array([[FLARE_LIGHTNESS, 0.0, 0.0]]))
+    chromatic = chromatic_codes(len(cell) - 2 * len(scale), scale)
+    codes = np.concatenate([scale, scale, chromatic])
+    ends = np.repeat([0, 1, -1], [len(scale), len(scale), len(chromatic)])
+    rng = np.random.default_rng(SEED)
+    order = scattered(nominal_lab(codes), cell, ends, 3 * plan.end_columns, rng)
+    codes = codes[np.argsort(order)]
+    grounds = fields(plan, places)
+    patches = [patch(codes[k], cell[k]) for k in range(len(cell))]
+    layout = Layout(
+        name=plan.name,
+        width=plan.width,
+        height=HEIGHT,
+        marks=marks(plan),
+        patches=(*patches, *flare_patches(grounds)),
+        fields=grounds,
+    )
+    return layout, reference(layout, np.concatenate([codes, flare, flare]))
+
+
+def patch(code: FloatArray, cell: FloatArray) -> Patch:
+    """Describe the patch of one cell."""
+    grey = bool(np.ptp(code) == 0)
+    role = "paper" if grey and code[0] == 255 else "neutral" if grey else "chromatic"
+    name = f"{'ABC'[int(cell[1])]}{int(cell[0]) + 1:02d}"
+    return Patch(id=name, x=cell[2], y=cell[3], width=SIDE, height=SIDE, role=role)
+
+
+def reference(layout: Layout, codes: FloatArray) -> Reference:
+    """Give the nominal values: what sRGB says its codes look like."""
+    return Reference(
+        ids=tuple(patch.id for patch in layout.patches),
+        xyz=xyz_from_lab(nominal_lab(codes)),
+        kind="nominal",
+    )
+
+
+def reference_text(values: Reference, name: str) -> str:
+    """Write nominal values in the text exchange form of ISO 28178."""
+    rows = [
+        f"{id_}\t{lab[0]:.4f}\t{lab[1]:.4f}\t{lab[2]:.4f}"
+        for id_, lab in zip(values.ids, lab_from_xyz(values.xyz).round(4) + 0.0, strict=True)
+    ]
+    head = [
+        "CGATS.17",
+        'ORIGINATOR\t"colormatch"',
+        f'DESCRIPTOR\t"{name}: nominal values, the colours asked of the printer, not measured"',
+        "NUMBER_OF_FIELDS\t4",
+        "BEGIN_DATA_FORMAT",
+        "SAMPLE_ID\tLAB_L\tLAB_A\tLAB_B",
+        "END_DATA_FORMAT",
+        f"NUMBER_OF_SETS\t{len(rows)}",
+        "BEGIN_DATA",
+    ]
+    return "\n".join([*head, *rows, "END_DATA"]) + "\n"
+
+
+def write(folder: Path) -> None:
+    """Write layout and reference of both strips into ``folder``."""
+    for plan in PLANS:
+        layout, values = design(plan)
+        (folder / f"{plan.name}.toml").write_text(layout_text(layout), encoding="utf-8")
+        text = reference_text(values, plan.name)
+        (folder / f"{plan.name}.txt").write_text(text, encoding="utf-8")
+
+
+def main() -> None:
+    """Write the strips into the folder named on the command line."""
+    parser = argparse.ArgumentParser(description="Write the shipped strips again.")
+    parser.add_argument("folder", type=Path)
+    write(parser.parse_args().folder)
+
+
+if __name__ == "__main__":
+    main()
