@@ -1,0 +1,68 @@
+"""A small version of a scan, made strip by strip."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from colormatch.files.pixels import Pixels
+from colormatch.model import FloatArray, Progress, Scan, Window, silent
+
+STRIP_BYTES = 8 << 20
+"""Memory for one strip: large enough for two threads to share a decoder's work."""
+
+
+def overview(scan: Scan, step: int, *, progress: Progress = silent) -> FloatArray:
+    """Give the means of ``step`` x ``step`` blocks of encoded values.
+
+    Parameters
+    ----------
+    scan : Scan
+        Read once, from top to bottom.
+    step : int
+        Pixels along the side of a block, 1 to the smaller side of the scan,
+        at most 256. Rows and columns beyond the last whole block are left out.
+    progress : Progress, optional
+        Told after each strip.
+
+    Returns
+    -------
+    ndarray of float32, shape (height // step, width // step, 3)
+        0 to 1; pixel (0, 0) covers the scan's pixels 0 to ``step`` - 1, so that
+        its centre lies at (``step`` - 1) / 2 in the scan.
+
+    Raises
+    ------
+    ValueError
+        If ``step`` is outside that range.
+    ScanError
+        If the file turns out to be damaged.
+    """
+    if not 1 <= step <= min(scan.width, scan.height, 256):
+        raise ValueError(f"step must be 1 to the scan's smaller side, at most 256 (got {step})")
+    rows, columns = scan.height // step, scan.width // step
+    small = np.empty((rows, columns, 3), np.float32)
+    deep = max(1, STRIP_BYTES // (step * scan.width * 3 * (scan.bits // 8)))
+    for row in range(0, rows, deep):
+        count = min(deep, rows - row)
+        window = Window(row=row * step, column=0, height=count * step, width=columns * step)
+        _block_means(scan.read(window), step, out=small[row : row + count])
+        progress("reading", (row + count) / rows)
+    small *= np.float32(1 / (step * (2**scan.bits - 1)))
+    return small
+
+
+def _block_means(pixels: Pixels, step: int, *, out: FloatArray) -> None:
+    """Put the block means of a strip of whole blocks, times ``step``, into ``out``.
+
+    Down the columns whole numbers are summed, exactly: 256 x 65535 still fits
+    the 24 bits of a float32. Along the rows OpenCV takes the mean.
+    """
+    import cv2
+
+    rows, columns = out.shape[:2]
+    flat = pixels.reshape(len(pixels), -1)
+    sums = np.empty((rows, flat.shape[1]), np.float32)
+    for row in range(rows):
+        block = flat[row * step : (row + 1) * step]
+        cv2.reduce(block, 0, cv2.REDUCE_SUM, dst=sums[row : row + 1], dtype=cv2.CV_32F)
+    cv2.resize(sums.reshape(rows, -1, 3), (columns, rows), dst=out, interpolation=cv2.INTER_AREA)

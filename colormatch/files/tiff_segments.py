@@ -1,0 +1,179 @@
+"""The strips and tiles of one TIFF page, read by window in bounded memory."""
+
+from __future__ import annotations
+
+import mmap
+import threading
+from collections import OrderedDict
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, BinaryIO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colormatch.errors import ScanError
+from colormatch.files.parallel import in_order
+from colormatch.files.pixels import Pixels
+from colormatch.model import Window
+
+CACHE_BYTES = 32 << 20
+JPEG = 7
+
+
+class Segments:
+    """Pixels of a page: uncompressed ones straight from the mapped file.
+
+    Compressed segments are decoded when a window touches them, by two threads,
+    and the last ones are kept: at least one row of them, else about 32 MB.
+    """
+
+    def __init__(self, path: Path, page: Any) -> None:
+        self._path = path
+        self._page = page
+        self._height, self._width = int(page.imagelength), int(page.imagewidth)
+        self._planar = int(page.planarconfig) == 2
+        self._samples = 1 if self._planar else int(page.samplesperpixel)
+        self._dtype = np.dtype(f"{page.parent.byteorder}u{page.bitspersample // 8}")
+        self._size = self._segment_size()
+        self._down = -(-self._height // self._size[0])
+        self._across = -(-self._width // self._size[1])
+        self._raw = int(page.compression) == 1 and page.predictor == 1 and page.fillorder == 1
+        self._refuse_truncation()
+        self._cache: OrderedDict[int, NDArray[Any]] = OrderedDict()
+        self._lock = threading.Lock()
+        self._map: mmap.mmap | None = None
+        self._file: BinaryIO | None = None
+
+    def _segment_size(self) -> tuple[int, int]:
+        page = self._page
+        if page.is_tiled:
+            size = int(page.tilelength), int(page.tilewidth)
+        else:
+            size = min(int(page.rowsperstrip), self._height), self._width
+        if min(*size, self._height, self._width) < 1:
+            raise ScanError(f"{self._path} is damaged: it has no pixels; copy or scan it again")
+        return size
+
+    def _refuse_truncation(self) -> None:
+        count = self._down * self._across * (3 if self._planar else 1)
+        starts = np.array(self._page.dataoffsets[:count], dtype=np.float64)
+        lengths = np.array(self._page.databytecounts[:count], dtype=np.float64)
+        if self._raw and len(lengths) == count:
+            lengths = np.array([self._raw_bytes(index) for index in range(count)], np.float64)
+        size = self._path.stat().st_size
+        if len(starts) < count or len(lengths) < count:
+            raise ScanError(f"{self._path} is damaged: strips are missing; copy or scan it again")
+        if not lengths.all() or not starts.all() or (starts + lengths > size).any():
+            raise ScanError(f"{self._path} is cut short: pixels are missing; copy or scan it again")
+
+    def _raw_shape(self, index: int) -> tuple[int, int, int]:
+        rows, columns = self._size
+        if not self._page.is_tiled:
+            # Only the last strip of a plane may be shorter.
+            rows = min(rows, self._height - index % self._down * rows)
+        return rows, columns, self._samples
+
+    def _raw_bytes(self, index: int) -> int:
+        rows, columns, samples = self._raw_shape(index)
+        return rows * columns * samples * self._dtype.itemsize
+
+    def read(self, window: Window) -> Pixels:
+        """Give the window, (height, width, 3), in the machine's own byte order."""
+        shape = (window.height, window.width, 3)
+        out: NDArray[Any] = np.empty(shape, self._dtype.newbyteorder("="))
+        needed = self._touched(window)
+        for index, pixels in zip(needed, self._segments(needed), strict=True):
+            self._paste(out, window, index, pixels)
+        return out
+
+    def _touched(self, window: Window) -> list[int]:
+        rows, columns = self._size
+        down = range(window.row // rows, -(-(window.row + window.height) // rows))
+        across = range(window.column // columns, -(-(window.column + window.width) // columns))
+        planes = range(3 if self._planar else 1)
+        area = self._down * self._across
+        return [p * area + r * self._across + c for r in down for p in planes for c in across]
+
+    def _paste(self, out: NDArray[Any], window: Window, index: int, pixels: NDArray[Any]) -> None:
+        plane, place = divmod(index, self._down * self._across)
+        row, column = divmod(place, self._across)
+        top = row * self._size[0] - window.row
+        left = column * self._size[1] - window.column
+        bottom = min(top + pixels.shape[0], window.height)
+        right = min(left + pixels.shape[1], window.width)
+        rows, columns = slice(max(top, 0), bottom), slice(max(left, 0), right)
+        part = pixels[max(-top, 0) : bottom - top, max(-left, 0) : right - left]
+        if self._planar:
+            out[rows, columns, plane] = part[..., 0]
+        else:
+            out[rows, columns] = part[..., :3]
+
+    def _segments(self, indexes: list[int]) -> Any:
+        if self._raw:
+            return map(self._view, indexes)
+        if len(indexes) == 1:
+            return map(self._decoded, indexes)
+        return in_order(self._decoded, indexes)
+
+    def _mapped(self) -> mmap.mmap:
+        with self._lock:
+            if self._map is None:
+                with self._path.open("rb") as file:
+                    self._map = mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
+            return self._map
+
+    def _view(self, index: int) -> NDArray[Any]:
+        shape = self._raw_shape(index)
+        start, count = self._page.dataoffsets[index], int(np.prod(shape))
+        return np.frombuffer(self._mapped(), self._dtype, count, start).reshape(shape)
+
+    def _bytes(self, start: int, length: int) -> bytes:
+        # Read, not mapped: mapped pages of a compressed file would count as
+        # memory in use although each is needed once.
+        with self._lock:
+            if self._file is None:
+                self._file = self._path.open("rb")
+            self._file.seek(start)
+            return self._file.read(length)
+
+    def _decoded(self, index: int) -> NDArray[Any]:
+        with self._lock:
+            if index in self._cache:
+                self._cache.move_to_end(index)
+                return self._cache[index]
+        pixels = self._decode(index)
+        with self._lock:
+            self._cache[index] = pixels
+            while len(self._cache) > self._kept(pixels):
+                self._cache.popitem(last=False)
+        return pixels
+
+    def _kept(self, pixels: NDArray[Any]) -> int:
+        one_row = self._across * (3 if self._planar else 1)
+        return max(one_row, CACHE_BYTES // max(pixels.nbytes, 1))
+
+    def _decode(self, index: int) -> NDArray[Any]:
+        page = self._page
+        start, length = page.dataoffsets[index], page.databytecounts[index]
+        data = self._bytes(start, length)
+        tables = {}
+        if int(page.compression) == JPEG:
+            tables = {"jpegtables": page.jpegtables, "jpegheader": page.jpegheader}
+        pixels, _, shape = page.decode(data, index, **tables)
+        if pixels is None or pixels.shape[1] < shape[1]:
+            raise ScanError(f"{self._path} is damaged: a strip is empty; copy or scan it again")
+        return np.asarray(pixels[0])
+
+    def close(self) -> None:
+        """Let go of the decoded segments and of the file; a later read opens it again."""
+        with self._lock:
+            self._cache.clear()
+            # A view still in use elsewhere keeps the map alive until it goes.
+            with suppress(BufferError):
+                if self._map is not None:
+                    self._map.close()
+            self._map = None
+            if self._file is not None:
+                self._file.close()
+            self._file = None
