@@ -76,7 +76,7 @@ def _fields(canvas: Canvas, numbers: list[int]) -> None:
                 np.array([[0.8, down], [wide / 2, down + rng.normal(0, 0.5)], [wide - 0.8, down]])
                 @ spin
             )
-            canvas.stroke(path + (x, y), 3, paint, load=load, spread=0.10, dry=0.06)
+            canvas.stroke(path + np.array([x, y]), 3, paint, load=load, spread=0.10, dry=0.06)
 
 
 def _swatches(canvas: Canvas, numbers: list[int], greys: list[int]) -> None:

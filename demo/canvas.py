@@ -58,12 +58,12 @@ class Canvas:
         self.spectra: list[FloatArray] = [np.repeat(ground[None], NODES, axis=0)]
 
     def paint(self, start: paints.Recipe, end: paints.Recipe) -> int:
-        """Number of a hiding paint that goes from one mixture to another."""
+        """Mix a hiding paint, named by a number, that goes from one mixture to another."""
         self.spectra.append(paints.blend(start, end, self.surface, NODES))
         return len(self.spectra) - 1
 
     def wash(self, recipe: paints.Recipe) -> int:
-        """Number of a transparent paint over the bare ground."""
+        """Thin a transparent paint, named by a number, for the bare ground."""
         self.spectra.append(paints.wash(recipe, self.ground, self.surface, NODES))
         return len(self.spectra) - 1
 
@@ -80,7 +80,7 @@ class Canvas:
         return [self.wash(self.shaken(recipe, spread)) for _ in range(count)]
 
     def shaken(self, recipe: paints.Recipe, spread: float) -> paints.Recipe:
-        """Same paints, parts each off by a factor of about ``1 + spread``."""
+        """Give the same paints, parts each off by a factor of about ``1 + spread``."""
         return {
             name: part * float(np.exp(spread * self.rng.standard_normal()))
             for name, part in recipe.items()
@@ -168,6 +168,6 @@ def _resampled(points: FloatArray, count: int) -> FloatArray:
     if len(points) == 3:
         t = np.linspace(0, 1, count)[:, None]
         bend = 2 * points[1] - 0.5 * (points[0] + points[2])
-        return (1 - t) ** 2 * points[0] + 2 * t * (1 - t) * bend + t**2 * points[2]
+        return np.asarray((1 - t) ** 2 * points[0] + 2 * t * (1 - t) * bend + t**2 * points[2])
     at, steps = np.linspace(0, len(points) - 1, count), np.arange(len(points))
     return np.stack([np.interp(at, steps, points[:, axis]) for axis in range(2)], axis=1)

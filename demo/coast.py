@@ -60,9 +60,7 @@ def margin(canvas: Canvas, border: float) -> None:
         canvas.polygon(shape[:, ::-1] if flip else shape, 0, load=0.0, height=0.25)
 
 
-def _sweep(
-    canvas: Canvas, x: float, y: float, length: float, tilt: float, bow: float
-) -> FloatArray:
+def _sweep(x: float, y: float, length: float, tilt: float, bow: float) -> FloatArray:
     across = 0.5 * length * np.array([np.cos(tilt), np.sin(tilt)])
     up = np.array([0.0, bow])
     centre = np.array([x, y])
@@ -76,9 +74,7 @@ def _sky(canvas: Canvas, horizon: float) -> None:
     for y in np.arange(0, horizon + 4, 2.2):
         depth = 0.26 - 0.17 * y / horizon
         for x in np.arange(-10, w + 20, 17):
-            path = _sweep(
-                canvas, x + rng.normal(0, 5), y, 32, rng.normal(0, 0.06), rng.normal(0, 1)
-            )
+            path = _sweep(x + rng.normal(0, 5), y, 32, rng.normal(0, 0.06), rng.normal(0, 1))
             low = y > 0.72 * horizon and rng.random() < 0.6
             load = depth + rng.normal(0, 0.03)
             canvas.stroke(path, 6, canvas.pick(warm if low else blues), load=load, spread=0.03)
@@ -91,7 +87,7 @@ def _sky(canvas: Canvas, horizon: float) -> None:
         x, y, size = rng.uniform(0, w), rng.uniform(10, 0.7 * horizon), rng.uniform(5, 12)
         for _ in range(28):
             dx, dy = rng.normal(0, [size, 0.32 * size])
-            path = _sweep(canvas, x + dx, y + dy, rng.uniform(4, 12), rng.normal(0, 0.2), -1.0)
+            path = _sweep(x + dx, y + dy, rng.uniform(4, 12), rng.normal(0, 0.2), -1.0)
             shade = 0.75 - 0.9 * dy / size
             canvas.stroke(path, 3, canvas.pick(clouds), load=shade, spread=0.08, dry=0.4)
 
@@ -108,9 +104,7 @@ def _hills(canvas: Canvas, horizon: float) -> None:
         crest = horizon - tall * (0.6 + 0.4 * np.sin(x / 31 + 9 * tone) + 0.1 * np.sin(x / 7))
         for _ in range(3):
             for left, top in zip(x, crest, strict=True):
-                path = _sweep(
-                    canvas, left, rng.uniform(top, horizon), 9, rng.normal(0.1, 0.2), -0.6
-                )
+                path = _sweep(left, rng.uniform(top, horizon), 9, rng.normal(0.1, 0.2), -0.6)
                 canvas.stroke(path, 2.6, canvas.pick(paint), load=rng.uniform(0.2, 0.8))
 
 
@@ -132,9 +126,7 @@ def _sea(canvas: Canvas, horizon: float) -> None:
         depth = (y - horizon) / (h - horizon)
         for x in np.arange(-6, w + 12, 7 + 6 * depth):
             family = near if rng.random() < depth + 0.1 * rng.standard_normal() else far
-            path = _sweep(
-                canvas, x + rng.normal(0, 3), y, 8 + 12 * depth, rng.normal(0, 0.03), -0.5
-            )
+            path = _sweep(x + rng.normal(0, 3), y, 8 + 12 * depth, rng.normal(0, 0.03), -0.5)
             canvas.stroke(path, 1.6 + 2 * depth, canvas.pick(family), load=rng.uniform(0.1, 0.9))
             if rng.random() < 0.16:
                 canvas.line(
@@ -187,7 +179,7 @@ def _house(canvas: Canvas, x: float, base: float, wall: int, roof: int, dark: in
         canvas.line(ends, 0.12, roof, load=rng.random())
     for row in np.arange(base - tall + 1.2, base - 1, 2.4):
         for column in np.arange(x + 0.9, x + wide - 1, 1.9):
-            pane = np.array([[0, 0], [0.9, 0], [0.9, 1.3], [0, 1.3]]) + (column, row)
+            pane = np.array([[0, 0], [0.9, 0], [0.9, 1.3], [0, 1.3]]) + np.array([column, row])
             canvas.polygon(pane, dark, load=rng.uniform(0, 1))
 
 
@@ -202,7 +194,7 @@ def _shore(canvas: Canvas) -> None:
     for _ in range(int(0.09 * w * h / 10)):
         x = rng.uniform(0, w)
         y = h - 6 - abs(rng.normal(0, 0.10 * h)) * (0.35 + (x / w) ** 2)
-        path = _sweep(canvas, x, y, rng.uniform(4, 10), rng.normal(0, 0.25), rng.normal(-0.8, 0.3))
+        path = _sweep(x, y, rng.uniform(4, 10), rng.normal(0, 0.25), rng.normal(-0.8, 0.3))
         canvas.stroke(path, rng.uniform(2, 4.5), canvas.pick(stone), load=rng.random(), body=0.55)
     grass = canvas.family(
         {"meadow green": 1, "lemon": 0.6}, {"meadow green": 1, "deep blue": 0.15}, count=8
@@ -260,7 +252,7 @@ def _boat(canvas: Canvas, x: float, y: float, size: float, hull: int, sail: int,
         cloth = np.array(
             [
                 [x + 0.06 * size, y - 0.2 * size],
-                top + (0.05 * size, 1),
+                top + np.array([0.05 * size, 1]),
                 [x + 0.9 * size, y - 0.3 * size],
             ]
         )
@@ -303,4 +295,4 @@ def _birds(canvas: Canvas, horizon: float) -> None:
         shape = np.array(
             [[-s, -0.4 * s], [-0.4 * s, -0.6 * s], [0, 0], [0.4 * s, -0.6 * s], [s, -0.3 * s]]
         )
-        canvas.line(shape + (x, y), 0.22, wing, load=rng.choice([0.05, 0.95]))
+        canvas.line(shape + np.array([x, y]), 0.22, wing, load=rng.choice([0.05, 0.95]))

@@ -44,7 +44,7 @@ def stray_kernel(scanner: ScannerModel) -> FloatArray:
     near = np.exp(-distance / scanner.flare_near)
     far = (1 + (distance / scanner.flare_far) ** 2) ** -1.5 * (distance <= STRAY_REACH)
     share = scanner.flare_near_share
-    return share * near / near.sum() + (1 - share) * far / far.sum()
+    return np.asarray(share * near / near.sum() + (1 - share) * far / far.sum())
 
 
 def surroundings(light: Picture, scanner: ScannerModel) -> Picture:
@@ -79,9 +79,8 @@ def edge_distance(
     painting: SheetMap, size: tuple[float, float], side: str, shape: tuple[int, int]
 ) -> tuple[FloatArray, FloatArray]:
     """Distance of every pixel from one side of the painting, and place along it, mm."""
-    columns, rows = np.meshgrid(np.arange(shape[1]), np.arange(shape[0]))
-    mm = painting.sheet_from_px(np.stack([columns, rows], axis=-1))
-    x, y = mm[..., 0].astype(np.float32), mm[..., 1].astype(np.float32)
+    wide, tall = painting.grid(range(shape[0]), shape[1])
+    x, y = wide.astype(np.float32), tall.astype(np.float32)
     width, height = size
     match side:
         case "left":
@@ -110,7 +109,8 @@ def crease_shadow(
     fade = np.exp(-np.abs(from_fold) / crease.reach)
     shadow = fade * (abs(facing) * np.clip(turn, 0, 1) + 0.4 * (1 - abs(facing)))
     glow = fade**1.4 * abs(facing) * np.clip(-turn, 0, 1)
-    on_paint = (inside > 0)[..., None]
+    length = size[0] if crease.side in ("top", "bottom") else size[1]
+    on_paint = ((inside > 0) & (along > 0) & (along < length))[..., None]
     tint = np.array([0.93, 1.0, 1.0], np.float32) * np.array([1.0, 1.0, 1.06], np.float32)
     factor = 1 - crease.depth * tint * shadow[..., None] + crease.bright * glow[..., None]
     return np.where(on_paint, factor, 1).astype(np.float32)
@@ -122,8 +122,10 @@ def lift(
     """Blur and darken the zone that does not touch the glass."""
     import cv2
 
-    inside, _ = edge_distance(painting, size, lifted.side, light.shape[:2])
-    gap = np.clip(1 - inside / lifted.width, 0, 1) ** 1.5 * (inside > -2)
+    inside, along = edge_distance(painting, size, lifted.side, light.shape[:2])
+    length = size[0] if lifted.side in ("top", "bottom") else size[1]
+    on_paint = (inside > 0) & (along > 0) & (along < length)
+    gap = np.clip(1 - inside / lifted.width, 0, 1) ** 1.5 * on_paint
     rows, columns = np.nonzero(gap)
     if not len(rows):
         return light
@@ -132,7 +134,7 @@ def lift(
     blurs = [sharp]
     for step in (1, 2, 3):
         sigma = max(lifted.blur * ppi / 25.4 * step / 3, 1e-3)
-        blurs.append(cv2.GaussianBlur(sharp, (0, 0), sigma))
+        blurs.append(np.asarray(cv2.GaussianBlur(sharp, (0, 0), sigma), np.float32))
     result = np.zeros_like(sharp)
     for step, picture in enumerate(blurs):
         result += np.clip(1 - np.abs(share - step), 0, 1)[..., None] * picture
@@ -208,7 +210,7 @@ def tone_curve(light: FloatArray, tone: str, gamma: float) -> FloatArray:
         return light ** np.float32(1 / gamma)
     if tone == "s-curve":
         base = light ** np.float32(1 / gamma)
-        return base + np.float32(0.45) * base * (1 - base) * (2 * base - 1)
+        return np.asarray(base + np.float32(0.45) * base * (1 - base) * (2 * base - 1))
     raise ValueError(f"tone must be linear, power, srgb or s-curve (got {tone!r})")
 
 

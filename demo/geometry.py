@@ -39,11 +39,11 @@ class Placing:
 
     def glass_from_sheet(self, points: FloatArray) -> FloatArray:
         """Points (..., 2) on the sheet, mm, as points on the glass, mm."""
-        return (points - np.array(self.centre)) @ self.rotation.T + np.array(self.at)
+        return np.asarray((points - np.array(self.centre)) @ self.rotation.T + np.array(self.at))
 
     def sheet_from_glass(self, points: FloatArray) -> FloatArray:
         """Inverse of `glass_from_sheet`."""
-        return (points - np.array(self.at)) @ self.rotation + np.array(self.centre)
+        return np.asarray((points - np.array(self.at)) @ self.rotation + np.array(self.centre))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,12 +75,20 @@ class Carriage:
 
     def glass_from_px(self, points: FloatArray) -> FloatArray:
         """Scan pixels (..., 2), ``(x, y)``, as mm on the glass."""
-        mm = (np.asarray(points) + 0.5) * 25.4 / self.ppi
-        side = 2 * mm[..., 0] / self.width - 1
-        x = mm[..., 0] + self.lens * side**3
-        swing = np.sin(2 * np.pi * mm[..., 1] / self.period + self.phase)
-        y = mm[..., 1] * self.stretch + self.wobble * swing
-        return np.stack([x, y], axis=-1)
+        points = np.asarray(points)
+        return np.stack([self.glass_x(points[..., 0]), self.glass_y(points[..., 1])], axis=-1)
+
+    def glass_x(self, columns: FloatArray) -> FloatArray:
+        """Columns of the scan as mm along the lamp."""
+        mm = (columns + 0.5) * 25.4 / self.ppi
+        return mm + self.lens * (2 * mm / self.width - 1) ** 3
+
+    def glass_y(self, rows: FloatArray) -> FloatArray:
+        """Rows of the scan as mm along the carriage."""
+        mm = (rows + 0.5) * 25.4 / self.ppi
+        return np.asarray(
+            mm * self.stretch + self.wobble * np.sin(2 * np.pi * mm / self.period + self.phase)
+        )
 
     def px_from_glass(self, points: FloatArray) -> FloatArray:
         """Inverse of `glass_from_px`, to 1e-9 px, by repeated substitution."""
@@ -101,6 +109,15 @@ class SheetMap:
     def sheet_from_px(self, points: FloatArray) -> FloatArray:
         """Scan pixels (..., 2) as mm on the sheet."""
         return self.placing.sheet_from_glass(self.carriage.glass_from_px(points))
+
+    def grid(self, rows: range, columns: int) -> tuple[FloatArray, FloatArray]:
+        """X and y on the sheet, mm, of every pixel of some rows: two arrays (h, columns)."""
+        x = self.carriage.glass_x(np.arange(float(columns))) - self.placing.at[0]
+        y = self.carriage.glass_y(np.asarray(rows, float)) - self.placing.at[1]
+        turn, middle = self.placing.rotation, self.placing.centre
+        across = x * turn[0, 0] + middle[0], x * turn[0, 1] + middle[1]
+        down = y * turn[1, 0], y * turn[1, 1]
+        return across[0] + down[0][:, None], across[1] + down[1][:, None]
 
     def px_from_sheet(self, points: FloatArray) -> FloatArray:
         """Points (..., 2) on the sheet, mm, as scan pixels."""

@@ -44,7 +44,7 @@ def _primaries() -> FloatArray:
     # Ink on ink does not add its whole density: trapping.
     trapping = 1.0 - 0.07 * np.clip(layers.sum(axis=1, keepdims=True) - 1, 0, None)
     density = layers * trapping @ ink_densities()
-    return 0.012 + (paper() - 0.012) * 10.0**-density
+    return np.asarray(0.012 + (paper() - 0.012) * 10.0**-density)
 
 
 def print_spectra(coverage: FloatArray) -> FloatArray:
@@ -58,7 +58,7 @@ def print_spectra(coverage: FloatArray) -> FloatArray:
     layers = np.array(list(product((0.0, 1.0), repeat=4)))
     area = np.where(layers == 1, coverage[..., None, :], 1 - coverage[..., None, :])
     shares = area.prod(axis=-1)
-    return (shares @ _primaries() ** (1 / YULE_NIELSEN_N)) ** YULE_NIELSEN_N
+    return np.asarray((shares @ _primaries() ** (1 / YULE_NIELSEN_N)) ** YULE_NIELSEN_N)
 
 
 def with_black(chromatic: FloatArray) -> FloatArray:

@@ -61,22 +61,22 @@ def _night(canvas: Canvas, lantern: FloatArray) -> None:
     canvas.polygon(np.array([[0, 0], [w, 0], [w, h], [0, h]]), under, load=0.4, height=0.2)
     black = {"soot black": 1.0, "deep blue": 1.2, "bark brown": 0.5}
     night = canvas.family(
-        black, {"deep blue": 1, "soot black": 0.12, "chalk white": 0.3}, count=24, spread=0.5
+        black, {"deep blue": 1, "heather violet": 0.4, "chalk white": 1.3}, count=24, spread=0.5
     )
     warm = canvas.family(
         {"soot black": 0.5, "bark brown": 1},
-        {"bark brown": 1, "brick earth": 0.8, "field ochre": 0.3},
+        {"bark brown": 0.8, "brick earth": 1, "field ochre": 1, "chalk white": 0.3},
         count=18,
         spread=0.5,
     )
     teal = canvas.family(
-        black, {"glass green": 1, "harbour blue": 0.5, "soot black": 0.15}, count=10, spread=0.5
+        black, {"glass green": 1, "harbour blue": 0.5, "soot black": 0.15, "chalk white": 0.8}, count=10, spread=0.5
     )
     for _ in range(int(w * h / 16)):
         x, y = rng.uniform(0, w), rng.uniform(0, 0.66 * h)
         near = float(np.exp(-np.hypot(x - lantern[0], y - lantern[1]) / 26))
         family = warm if rng.random() < 2.2 * near else (teal if rng.random() < 0.2 else night)
-        load = np.clip(0.24 + 0.9 * near + 0.22 * rng.standard_normal() + 0.15 * (x / w), 0, 1)
+        load = np.clip(0.40 + 0.8 * near + 0.34 * rng.standard_normal() + 0.15 * (x / w), 0, 1)
         path = _dab(canvas, x, y, rng.uniform(6, 16), rng.normal(0.6, 0.5))
         canvas.stroke(path, rng.uniform(2.5, 5), canvas.pick(family), load=load, spread=0.09)
 
@@ -85,7 +85,7 @@ def _water(canvas: Canvas, lantern: FloatArray) -> None:
     rng, w, h = canvas.rng, canvas.width, canvas.height
     deep = canvas.family(
         {"soot black": 1, "glass green": 1},
-        {"harbour blue": 1, "glass green": 0.7, "soot black": 0.12, "chalk white": 0.25},
+        {"harbour blue": 1, "glass green": 0.7, "chalk white": 1.0},
         count=20,
         spread=0.5,
     )
@@ -97,7 +97,7 @@ def _water(canvas: Canvas, lantern: FloatArray) -> None:
     )
     for y in np.arange(0.58 * h, h, 1.5):
         for x in np.arange(-5, w + 8, 8):
-            load = np.clip(0.33 + 0.26 * rng.standard_normal(), 0, 1)
+            load = np.clip(0.42 + 0.34 * rng.standard_normal(), 0, 1)
             path = _dab(canvas, x + rng.normal(0, 3), y, rng.uniform(7, 15), rng.normal(0, 0.08))
             canvas.stroke(path, 2.3, canvas.pick(deep), load=load)
     for y in np.arange(0.585 * h, 0.97 * h, 1.3):
@@ -115,7 +115,7 @@ def _quay(canvas: Canvas) -> None:
     rng, w, h = canvas.rng, canvas.width, canvas.height
     stone = canvas.family(
         {"soot black": 1, "bark brown": 0.8},
-        {"bark brown": 1, "chalk white": 0.35, "deep blue": 0.2},
+        {"bark brown": 1, "chalk white": 0.35, "deep blue": 0.2, "wine lake": 0.3},
         count=16,
         spread=0.5,
     )
@@ -141,10 +141,8 @@ def _quay(canvas: Canvas) -> None:
     for x in np.arange(0.06, 0.5, 0.055) * w:
         for row in range(3):
             if rng.random() < 0.4:
-                box = np.array([[0, 0], [1.3, 0], [1.3, 2], [0, 2]]) + (
-                    x + rng.normal(0, 1),
-                    (0.4 + 0.05 * row) * h,
-                )
+                box = np.array([[0, 0], [1.3, 0], [1.3, 2], [0, 2]])
+                box = box + np.array([x + rng.normal(0, 1), (0.4 + 0.05 * row) * h])
                 canvas.polygon(box, canvas.pick(pane), load=rng.random(), height=0.7)
 
 

@@ -103,7 +103,7 @@ def layer(
     b = np.sqrt(a**2 - 1)
     path = np.clip(b * scattering * max(thickness, 1e-4), 1e-9, 60)
     coth = 1 / np.tanh(path)
-    return (1 - ground * (a - b * coth)) / (a - ground + b * coth)
+    return np.asarray((1 - ground * (a - b * coth)) / (a - ground + b * coth))
 
 
 def seen(inner: FloatArray, surface: Surface) -> FloatArray:

@@ -11,19 +11,27 @@ from numpy.typing import NDArray
 from colormatch.model import FloatArray, Layout
 
 from . import faults
-from .geometry import Carriage, Placing, SheetMap
+from .geometry import SheetMap
 from .scene import Scene
-from .settings import ScannerModel, StripPlace, TileSettings
+from .settings import ScannerModel, TileSettings
 from .spectra import GRID, observer_weights, rise, sensor_weights
 from .strip import PrintedStrip, patch_centres
 from .texture import fractal
 
 Picture = NDArray[np.float32]
-Look = Callable[[slice, slice], Picture]
-"""Gives the pixels of a part of a sheet's raster, (h, w, C)."""
 
-MOTTLE = 0.004
-"""Unevenness of solid print, standard deviation as a share of its light."""
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sheet:
+    """Something flat on the glass, as a raster.
+
+    ``look(rows, columns)`` gives scanner RGB and XYZ of a part of it, each
+    (h, w, 3); ``shape`` is the whole raster's, ``ppi`` its resolution.
+    """
+
+    look: Callable[[slice, slice], tuple[Picture, Picture]]
+    shape: tuple[int, ...]
+    ppi: float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -41,10 +49,9 @@ class StripTruth:
     @property
     def marks(self) -> dict[str, tuple[float, float]]:
         """Centres of the marks in scan pixels, by id."""
-        px = self.map.px_from_sheet(
-            np.array([[m.x, m.y] for m in self.layout.marks]).reshape(-1, 2)
-        )
-        return {m.id: (float(x), float(y)) for m, (x, y) in zip(self.layout.marks, px, strict=True)}
+        marks = self.layout.marks
+        at = self.map.px_from_sheet(np.array([[m.x, m.y] for m in marks]).reshape(-1, 2))
+        return {m.id: (float(x), float(y)) for m, (x, y) in zip(marks, at, strict=True)}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -58,8 +65,6 @@ class ScanResult:
     xyz : ndarray of float32, shape (H, W, 3)
         True colour of whatever lies at each pixel, D50, under even light and
         with no fault, seen as sharply as this scanner sees.
-    light : ndarray of float32, shape (H, W, 3)
-        What this scanner would read with no fault: linear, perfect diffuser 1.
     painting : ndarray of bool, shape (H, W)
         True where the pixel lies wholly on the painted part of the sheet.
     map : SheetMap
@@ -70,7 +75,6 @@ class ScanResult:
 
     pixels: NDArray[np.uint8] | NDArray[np.uint16]
     xyz: Picture
-    light: Picture
     painting: NDArray[np.bool_]
     map: SheetMap
     strips: tuple[StripTruth, ...]
@@ -105,54 +109,50 @@ def scan_tile(
         )
         for s in tile.strips
     )
-    seen, lit = _bare_glass(scanner)
-    _lay_painting(seen, lit, scene, scanner, painting)
+    lit, xyz = _bare_glass(scanner)
+    _lay_painting(lit, xyz, scene, scanner, painting)
     for place, truth in zip(tile.strips, truths, strict=True):
-        _lay_strip(seen, lit, strips[place.layout], scanner, truth.map, rng)
-    clean = seen[..., :3].copy()
+        _lay_strip(lit, xyz, strips[place.layout], scanner, truth.map, rng)
     inside = _painted(scene, painting, scanner.shape)
     light = _faulty(lit, scene, scanner, tile, painting, inside, rng)
     return ScanResult(
         pixels=faults.quantised(light, scanner),
-        xyz=np.ascontiguousarray(seen[..., 3:]),
-        light=clean,
+        xyz=xyz,
         painting=inside,
         map=painting,
         strips=truths,
     )
 
 
-def _weights(scanner: ScannerModel) -> FloatArray:
-    """Weights (6, 36) of scanner RGB and true XYZ."""
-    return np.concatenate([sensor_weights(scanner.lamp, scanner.sensor), observer_weights()])
-
-
 def _bare_glass(scanner: ScannerModel) -> tuple[Picture, Picture]:
-    """An empty scan: true RGB and XYZ of the lid, and its lit RGB."""
+    """Scan the empty glass: the lid's scanner RGB and XYZ at every pixel."""
     if scanner.lid == "white":
         lid = 0.80 - 0.05 * rise(-GRID, -450, 80)
     elif scanner.lid == "black":
         lid = 0.035 + 0.01 * rise(GRID, 640, 120)
     else:
         raise ValueError(f"lid must be white or black (got {scanner.lid!r})")
-    values = (_weights(scanner) @ lid).astype(np.float32)
-    seen = np.broadcast_to(values, (*scanner.shape, 6)).copy()
-    return seen, seen[..., :3].copy()
+    pictures = np.empty((2, *scanner.shape, 3), np.float32)
+    pictures[0] = sensor_weights(scanner.lamp, scanner.sensor) @ lid
+    pictures[1] = observer_weights() @ lid
+    return pictures[0], pictures[1]
 
 
 def _lay_painting(
-    seen: Picture, lit: Picture, scene: Scene, scanner: ScannerModel, where: SheetMap
+    lit: Picture, xyz: Picture, scene: Scene, scanner: ScannerModel, where: SheetMap
 ) -> None:
-    weights = _weights(scanner)
+    sensor = sensor_weights(scanner.lamp, scanner.sensor)
+    observer = observer_weights()
     lamp = where.placing.rotation.T @ np.array([0.0, 1.0])
 
-    def look(rows: slice, columns: slice) -> Picture:
-        plain = scene.seen(weights, rows, columns)
-        slope = _slope(scene, rows, columns, lamp)
-        shade = np.clip(1 + scanner.relief * slope, 0.3, 1.8)[..., None]
-        return np.concatenate([plain, plain[..., :3] * shade], axis=-1)
+    def look(rows: slice, columns: slice) -> tuple[Picture, Picture]:
+        light = scene.seen(sensor, rows, columns)
+        if scanner.relief:
+            slope = _slope(scene, rows, columns, lamp)
+            light *= np.clip(1 + scanner.relief * slope, 0.3, 1.8)[..., None]
+        return light, scene.seen(observer, rows, columns)
 
-    _lay(seen, lit, look, scene.paint.shape, scene.ppi, scanner, where)
+    _lay(lit, xyz, Sheet(look=look, shape=scene.paint.shape, ppi=scene.ppi), scanner, where)
 
 
 def _slope(scene: Scene, rows: slice, columns: slice, lamp: FloatArray) -> Picture:
@@ -166,87 +166,70 @@ def _slope(scene: Scene, rows: slice, columns: slice, lamp: FloatArray) -> Pictu
 
 
 def _lay_strip(
-    seen: Picture,
     lit: Picture,
+    xyz: Picture,
     strip: PrintedStrip,
     scanner: ScannerModel,
     where: SheetMap,
     rng: np.random.Generator,
 ) -> None:
-    flat = strip.seen(_weights(scanner))
+    light = strip.seen(sensor_weights(scanner.lamp, scanner.sensor))
+    truth = strip.seen(observer_weights())
     grain = fractal(strip.colour.shape, rng, coarsest=strip.ppi / 25.4, slope=0.5)
-    mottled = flat[..., :3] * (1 + np.float32(MOTTLE) * grain)[..., None]
-    whole = np.concatenate([flat, mottled], axis=-1)
+    light *= (1 + np.float32(scanner.mottle) * grain)[..., None]
 
-    def look(rows: slice, columns: slice) -> Picture:
-        return whole[rows, columns]
+    def look(rows: slice, columns: slice) -> tuple[Picture, Picture]:
+        return light[rows, columns], truth[rows, columns]
 
-    _lay(seen, lit, look, strip.colour.shape, strip.ppi, scanner, where)
+    _lay(lit, xyz, Sheet(look=look, shape=strip.colour.shape, ppi=strip.ppi), scanner, where)
 
 
-def _lay(
-    seen: Picture,
-    lit: Picture,
-    look: Look,
-    shape: tuple[int, ...],
-    ppi: float,
-    scanner: ScannerModel,
-    where: SheetMap,
-) -> None:
+def _lay(lit: Picture, xyz: Picture, sheet: Sheet, scanner: ScannerModel, where: SheetMap) -> None:
     """Draw a sheet over the scan, band by band of scan rows."""
-    for first in range(0, len(seen), 256):
-        band = np.s_[first : first + 256]
-        _lay_band(seen[band], lit[band], first, look, shape, ppi, scanner, where)
+    step = sheet.ppi / scanner.ppi
+    sigma = step * np.sqrt(scanner.optics**2 + 1 / 12)
+    for first in range(0, len(lit), 256):
+        band = slice(first, min(first + 256, len(lit)))
+        x, y = where.grid(range(band.start, band.stop), lit.shape[1])
+        place = (x * sheet.ppi / 25.4 - 0.5, y * sheet.ppi / 25.4 - 0.5)
+        _lay_band(lit[band], xyz[band], sheet, place, float(sigma))
 
 
 def _lay_band(
-    seen: Picture,
-    lit: Picture,
-    first: int,
-    look: Look,
-    shape: tuple[int, ...],
-    ppi: float,
-    scanner: ScannerModel,
-    where: SheetMap,
+    lit: Picture, xyz: Picture, sheet: Sheet, place: tuple[FloatArray, FloatArray], sigma: float
 ) -> None:
+    """Blur, sample and lay one band; beyond the sheet's rim its cover is 0."""
     import cv2
 
-    columns, rows = np.meshgrid(np.arange(seen.shape[1]), np.arange(first, first + len(seen)))
-    mm = where.sheet_from_px(np.stack([columns, rows], axis=-1))
-    place = mm * ppi / 25.4 - 0.5
-    step = ppi / scanner.ppi
-    sigma = step * np.sqrt(scanner.optics**2 + 1 / 12)
     margin = int(np.ceil(4 * sigma)) + 5
-    low = np.floor(place.min(axis=(0, 1))).astype(int) - margin
-    high = np.ceil(place.max(axis=(0, 1))).astype(int) + margin + 1
-    start = np.clip(low, 0, (shape[1], shape[0]))
-    stop = np.clip(high, 0, (shape[1], shape[0]))
-    if (start >= stop).any():
+    columns = _reach(place[0], margin, sheet.shape[1])
+    rows = _reach(place[1], margin, sheet.shape[0])
+    if rows.start >= rows.stop or columns.start >= columns.stop:
         return
-    sheet = look(slice(start[1], stop[1]), slice(start[0], stop[0]))
-    sheet = np.concatenate([sheet, np.ones((*sheet.shape[:2], 1), np.float32)], axis=-1)
-    pad = ((margin, margin), (margin, margin), (0, 0))
-    sheet = np.pad(sheet, pad)
-    at = (place - start + margin).astype(np.float32)
-    parts = []
-    for channels in (slice(0, 4), slice(4, 8), slice(8, 10)):
-        soft = cv2.GaussianBlur(np.ascontiguousarray(sheet[..., channels]), (0, 0), sigma)
-        parts.append(cv2.remap(soft, at[..., 0], at[..., 1], cv2.INTER_LANCZOS4))
-    found = np.concatenate(parts, axis=-1)
-    cover = np.clip(found[..., 9:], 0, 1)
-    seen *= 1 - cover
-    seen += found[..., :6]
-    lit *= 1 - cover
-    lit += found[..., 6:9]
+    at_x = (place[0] - columns.start + margin).astype(np.float32)
+    at_y = (place[1] - rows.start + margin).astype(np.float32)
+    for picture, part in zip((lit, xyz), sheet.look(rows, columns), strict=True):
+        covered = np.zeros((part.shape[0] + 2 * margin, part.shape[1] + 2 * margin, 4), np.float32)
+        covered[margin:-margin, margin:-margin, :3] = part
+        covered[margin:-margin, margin:-margin, 3] = 1
+        soft = cv2.GaussianBlur(covered, (0, 0), sigma)
+        found = cv2.remap(soft, at_x, at_y, cv2.INTER_LANCZOS4)
+        picture *= 1 - np.clip(found[..., 3:], 0, 1)
+        picture += found[..., :3]
+
+
+def _reach(place: FloatArray, margin: int, length: int) -> slice:
+    """Give the part of a raster's axis that a band looks at."""
+    low, high = int(np.floor(place.min())) - margin, int(np.ceil(place.max())) + margin + 1
+    return slice(min(max(low, 0), length), min(max(high, 0), length))
 
 
 def _painted(scene: Scene, where: SheetMap, shape: tuple[int, int]) -> NDArray[np.bool_]:
     """Pixels that lie wholly inside the painted part of the sheet."""
-    columns, rows = np.meshgrid(np.arange(shape[1]), np.arange(shape[0]))
-    mm = where.sheet_from_px(np.stack([columns, rows], axis=-1))
+    x, y = where.grid(range(shape[0]), shape[1])
     low = scene.border + 1.5
-    high = np.array([scene.width, scene.height]) - low
-    return np.asarray(((mm > low) & (mm < high)).all(axis=-1))
+    wide = (x > low) & (x < scene.width - low)
+    return np.asarray(wide & (y > low) & (y < scene.height - low))
 
 
 def _faulty(
@@ -273,6 +256,3 @@ def _faulty(
     light = faults.glare(light, tile.glare, inside, scanner.ppi, rng)
     light *= np.float32(tile.exposure) * np.asarray(tile.gains, np.float32)
     return faults.noisy(light, scanner, rng)
-
-
-__all__ = ["Carriage", "Placing", "ScanResult", "StripPlace", "StripTruth", "scan_tile"]

@@ -77,6 +77,8 @@ class ScannerModel:
         Reaches in mm of the two scales of stray light; weight of the nearer.
     relief : float
         Change of light per unit slope of the surface towards the lamp.
+    mottle : float
+        Unevenness of the strip's print, standard deviation as a share.
     optics : float
         Blur of the optics, standard deviation in scan pixels.
     read_noise, shot_noise : float
@@ -104,6 +106,7 @@ class ScannerModel:
     flare_far: float = 15.0
     flare_near_share: float = 0.35
     relief: float = 0.2
+    mottle: float = 0.004
     optics: float = 0.5
     read_noise: float = 0.0007
     shot_noise: float = 0.005
@@ -113,7 +116,7 @@ class ScannerModel:
     lens: float = 0.0
 
     def carriage(self, phase: float) -> Carriage:
-        """The map from pixels to glass for a run that starts at ``phase``."""
+        """Give the map from pixels to glass of a run that starts at ``phase``."""
         return Carriage(
             ppi=self.ppi,
             width=self.glass[0],

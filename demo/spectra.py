@@ -31,12 +31,12 @@ LEDS = ((633, 18), (524, 35), (462, 25))
 
 def peak(wavelength: FloatArray, centre: float, width: float) -> FloatArray:
     """Gaussian of height 1; ``width`` is its full width at half height, nm."""
-    return np.exp(-4 * np.log(2) * ((wavelength - centre) / width) ** 2)
+    return np.asarray(np.exp(-4 * np.log(2) * ((wavelength - centre) / width) ** 2))
 
 
 def rise(wavelength: FloatArray, centre: float, width: float) -> FloatArray:
     """Smooth step from 0 to 1; 12 % to 88 % within ``width`` nm."""
-    return 1 / (1 + np.exp(-4 * (wavelength - centre) / width))
+    return np.asarray(1 / (1 + np.exp(-4 * (wavelength - centre) / width)))
 
 
 def grid_from_fine(weights: FloatArray) -> FloatArray:
@@ -73,8 +73,8 @@ def filters(name: str) -> FloatArray:
         red = rise(FINE, 574, 40) + 0.06 * peak(FINE, 445, 60)
         green, blue, infrared = peak(FINE, 535, 94), peak(FINE, 457, 76), 664
     elif name == "steep":
-        red = rise(FINE, 602, 22)
-        green, blue, infrared = peak(FINE, 535, 64), peak(FINE, 450, 62), 685
+        red = rise(FINE, 604, 22)
+        green, blue, infrared = peak(FINE, 534, 60), peak(FINE, 449, 60), 685
     else:
         raise ValueError(f"sensor must be one of {', '.join(SENSORS)} (got {name!r})")
     return np.stack([red, green, blue]) * rise(-FINE, -infrared, 40)
@@ -96,7 +96,7 @@ def sensor_weights(lamp_name: str, sensor_name: str) -> FloatArray:
 
 def _normalised(weights: FloatArray) -> FloatArray:
     folded = grid_from_fine(weights)
-    return folded / folded.sum(axis=1, keepdims=True)
+    return np.asarray(folded / folded.sum(axis=1, keepdims=True))
 
 
 @cache
@@ -113,7 +113,7 @@ def observer_weights() -> FloatArray:
     functions = science.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(shape)
     daylight = science.SDS_ILLUMINANTS["D50"].copy().align(shape)
     folded = grid_from_fine(np.asarray(functions.values).T * np.asarray(daylight.values))
-    return folded / folded[1].sum()
+    return np.asarray(folded / folded[1].sum())
 
 
 def xyz_from_spectra(reflectance: FloatArray) -> FloatArray:

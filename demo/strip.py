@@ -62,7 +62,7 @@ def printed_strip(
 def true_reference(
     strip: PrintedStrip, *, noise: float = 0.0, rng: np.random.Generator | None = None
 ) -> Reference:
-    """What a spectrophotometer reads from the printed strip.
+    """Measure the printed strip as a spectrophotometer would.
 
     Parameters
     ----------
