@@ -70,7 +70,10 @@ def _night(canvas: Canvas, lantern: FloatArray) -> None:
         spread=0.5,
     )
     teal = canvas.family(
-        black, {"glass green": 1, "harbour blue": 0.5, "soot black": 0.15, "chalk white": 0.8}, count=10, spread=0.5
+        black,
+        {"glass green": 1, "harbour blue": 0.5, "soot black": 0.15, "chalk white": 0.8},
+        count=10,
+        spread=0.5,
     )
     for _ in range(int(w * h / 16)):
         x, y = rng.uniform(0, w), rng.uniform(0, 0.66 * h)

@@ -59,6 +59,18 @@ def printed_strip(
     return PrintedStrip(layout=layout, ppi=ppi, colour=number, spectra=spectra)
 
 
+def shipped_strip(name: str, *, ppi: float = 600.0, drift: float = 1.0) -> PrintedStrip:
+    """Print one of the strips that come with the program."""
+    from colormatch.files.references import shipped_reference
+
+    from colormatch.drawing import draw_raster
+    from colormatch.files.layouts import shipped_layouts
+
+    layout = shipped_layouts()[name]
+    raster = draw_raster(layout, shipped_reference(name), ppi)
+    return printed_strip(layout, raster, ppi=ppi, drift=drift)
+
+
 def true_reference(
     strip: PrintedStrip, *, noise: float = 0.0, rng: np.random.Generator | None = None
 ) -> Reference:
