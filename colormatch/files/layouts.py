@@ -39,77 +39,36 @@ sheet, no patch or mark may overlap another, and no two patches may have ids tha
 from __future__ import annotations
 
 import json
-import math
 import re
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from difflib import get_close_matches
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import msgspec
-import numpy as np
 
 from colormatch.errors import LayoutError
-from colormatch.files.ids import same_id
-from colormatch.model import Field, FloatArray, Layout, Mark, Patch
-
-MIN_MARKS = 2
-"""Fewer do not tell how a sheet is turned."""
-
-MIN_PATCHES = 6
-"""Fewer cannot determine a colour matrix with anything left to judge it by."""
+from colormatch.files.layout_checks import (
+    ENTRIES,
+    FieldEntry,
+    MarkEntry,
+    PatchEntry,
+    Sheet,
+    check_ids,
+    check_numbers,
+    check_places,
+    title_of,
+)
+from colormatch.files.references import parse_reference
+from colormatch.model import Field, Layout, Mark, Patch, Reference
 
 MAX_BYTES = 4_000_000
 """A layout of a thousand patches takes a fortieth of this."""
 
-TOUCH = 1e-6
-"""Millimetres by which neighbours may overlap: rounding, not design."""
-
 DECIMALS = 9
 """Decimals of a millimetre kept when a mark's corner and its centre are converted."""
-
-
-class _Box(msgspec.Struct, kw_only=True):
-    """What marks and patches have in common, as the file states it."""
-
-    id: str
-    x: float
-    y: float
-    width: float
-    height: float
-
-
-class _MarkEntry(_Box, kw_only=True):
-    kind: str
-
-
-class _PatchEntry(_Box, kw_only=True):
-    role: Literal["neutral", "chromatic", "paper", "flare"] = "chromatic"
-
-
-class _FieldEntry(_Box, kw_only=True):
-    kind: Literal["grey", "white", "black"]
-
-
-_ENTRIES: dict[str, type[msgspec.Struct]] = {
-    "mark": _MarkEntry,
-    "patch": _PatchEntry,
-    "field": _FieldEntry,
-}
-"""The lists of the file, by the name of their tables."""
-
-
-class _Sheet(msgspec.Struct, kw_only=True):
-    """The whole file."""
-
-    name: str
-    width: float
-    height: float
-    mark: list[_MarkEntry]
-    patch: list[_PatchEntry]
-    field: list[_FieldEntry] = []
 
 
 def read_layout(path: Path) -> Layout:
@@ -152,11 +111,11 @@ def parse_layout(data: bytes, where: str) -> Layout:
         As `read_layout` does.
     """
     sheet = _typed(_table(data, where), where)
-    _check_numbers(sheet, where)
-    _check_ids("mark", sheet.mark, where)
-    _check_ids("patch", sheet.patch, where)
-    _check_ids("field", sheet.field, where)
-    _check_places(sheet, where)
+    check_numbers(sheet, where)
+    check_ids("mark", sheet.mark, where)
+    check_ids("patch", sheet.patch, where)
+    check_ids("field", sheet.field, where)
+    check_places(sheet, where)
     return Layout(
         name=sheet.name,
         width=sheet.width,
@@ -213,6 +172,26 @@ def shipped_layouts() -> dict[str, Layout]:
     return {layout.name: layout for layout in found}
 
 
+def shipped_reference(name: str) -> Reference:
+    """Give the nominal values of a target that comes with the program.
+
+    Parameters
+    ----------
+    name : str
+        A key of `shipped_layouts`.
+
+    Raises
+    ------
+    LayoutError
+        If there is no such target.
+    """
+    entry = files("colormatch.targets").joinpath(f"{name}.txt")
+    if re.search(r"[^\w-]", name) or not entry.is_file():
+        known = ", ".join(shipped_layouts()) or "none"
+        raise LayoutError(f"no shipped target is called {name!r}: there are {known}")
+    return parse_reference(entry.read_bytes(), entry.name)
+
+
 def _entry(**fields: str | float) -> list[str]:
     """Write one line for each field."""
     return [f"{key} = {_toml(value)}" for key, value in fields.items()]
@@ -224,7 +203,7 @@ def _toml(value: str | float) -> str:
     return repr(float(value))
 
 
-def _mark(entry: _MarkEntry) -> Mark:
+def _mark(entry: MarkEntry) -> Mark:
     return Mark(
         id=entry.id,
         kind=entry.kind,
@@ -234,7 +213,7 @@ def _mark(entry: _MarkEntry) -> Mark:
     )
 
 
-def _patch(entry: _PatchEntry) -> Patch:
+def _patch(entry: PatchEntry) -> Patch:
     return Patch(
         id=entry.id,
         x=entry.x,
@@ -245,7 +224,7 @@ def _patch(entry: _PatchEntry) -> Patch:
     )
 
 
-def _field(entry: _FieldEntry) -> Field:
+def _field(entry: FieldEntry) -> Field:
     return Field(
         id=entry.id,
         x=entry.x,
@@ -271,18 +250,18 @@ def _table(data: bytes, where: str) -> dict[str, Any]:
         raise LayoutError(f"{where}: not a TOML file: {error}") from error
 
 
-def _typed(table: dict[str, Any], where: str) -> _Sheet:
+def _typed(table: dict[str, Any], where: str) -> Sheet:
     """Give the table its types, or say which entry has the wrong one."""
-    _check_keys(table, _Sheet, where)
-    for kind, entry_type in _ENTRIES.items():
+    _check_keys(table, Sheet, where)
+    for kind, entry_type in ENTRIES.items():
         entries = table.get(kind, [] if kind == "field" else None)
         if not isinstance(entries, list):
             raise LayoutError(f"{where}: has no [[{kind}]] entries: not a layout of a target")
         for number, entry in enumerate(entries, start=1):
             if isinstance(entry, dict):
-                _check_keys(entry, entry_type, f"{where}: {_title(kind, number, entry)}")
+                _check_keys(entry, entry_type, f"{where}: {title_of(kind, number, entry)}")
     try:
-        return msgspec.convert(table, _Sheet)
+        return msgspec.convert(table, Sheet)
     except msgspec.ValidationError as error:
         raise LayoutError(f"{where}: {_explained(str(error), table)}") from error
 
@@ -297,12 +276,6 @@ def _check_keys(table: Mapping[str, Any], entry_type: type[msgspec.Struct], wher
             raise LayoutError(f"{where}: unknown key {key!r}: {hint}")
 
 
-def _title(kind: str, number: int, entry: Any) -> str:
-    """Name an entry by its place in the file and, if it has one, its id."""
-    id_ = entry.get("id") if isinstance(entry, dict) else getattr(entry, "id", None)
-    return f"{kind} {number} ({id_})" if isinstance(id_, str) and id_ else f"{kind} {number}"
-
-
 def _explained(message: str, table: dict[str, Any]) -> str:
     """Put the place of a type error first and into the file's own words."""
     what, _, place = message.replace("`", "").partition(" - at $")
@@ -312,95 +285,5 @@ def _explained(message: str, table: dict[str, Any]) -> str:
     if not item:
         return f"{place.lstrip('.') or 'the top of the file'}: {what}"
     kind, index = item[1], int(item[2])
-    title = _title(kind, index + 1, table[kind][index])
+    title = title_of(kind, index + 1, table[kind][index])
     return f"{title}, {item[3]}: {what}" if item[3] else f"{title}: {what}"
-
-
-def _boxes(sheet: _Sheet) -> Iterable[tuple[str, _Box]]:
-    """Go through all marks and patches with the words that name them."""
-    for number, mark in enumerate(sheet.mark, start=1):
-        yield _title("mark", number, mark), mark
-    for number, patch in enumerate(sheet.patch, start=1):
-        yield _title("patch", number, patch), patch
-
-
-def _grounds(sheet: _Sheet) -> Iterable[tuple[str, _Box]]:
-    """Go through all fields, which lie under the rest, with the words that name them."""
-    for number, field in enumerate(sheet.field, start=1):
-        yield _title("field", number, field), field
-
-
-def _check_numbers(sheet: _Sheet, where: str) -> None:
-    """Refuse lengths that no sheet can have, and too few marks or patches."""
-    if not sheet.name.strip():
-        raise LayoutError(f"{where}: name is empty: give the layout a name")
-    for key in ("width", "height"):
-        _check_length(getattr(sheet, key), f"{where}: {key} of the sheet", above=0)
-    for title, box in [*_boxes(sheet), *_grounds(sheet)]:
-        for key in ("x", "y"):
-            _check_length(getattr(box, key), f"{where}: {title}, {key}", above=-TOUCH)
-        for key in ("width", "height"):
-            _check_length(getattr(box, key), f"{where}: {title}, {key}", above=0)
-        if isinstance(box, _MarkEntry) and abs(box.width - box.height) > TOUCH:
-            raise LayoutError(
-                f"{where}: {title}: a mark is round, so its width and height must be equal "
-                f"(got {box.width:g} and {box.height:g} mm)"
-            )
-    for kind, entries, least in (
-        ("marks", sheet.mark, MIN_MARKS),
-        ("patches", sheet.patch, MIN_PATCHES),
-    ):
-        if len(entries) < least:
-            raise LayoutError(f"{where}: need at least {least} {kind} (got {len(entries)})")
-
-
-def _check_length(value: float, what: str, *, above: float) -> None:
-    if not math.isfinite(value):
-        raise LayoutError(f"{what} must be a finite number of millimetres (got {value})")
-    if value <= above:
-        limit = "above 0" if above == 0 else "0 or more"
-        raise LayoutError(f"{what} must be {limit} mm (got {value:g})")
-
-
-def _check_ids(kind: str, entries: Iterable[_Box], where: str) -> None:
-    """Refuse empty ids, and two that a reference file could not tell apart."""
-    seen: dict[str, str] = {}
-    for number, entry in enumerate(entries, start=1):
-        key = same_id(entry.id)
-        if not key:
-            raise LayoutError(f"{where}: {kind} {number}: id is empty: give it a name")
-        if key in seen:
-            raise LayoutError(
-                f"{where}: {_title(kind, number, entry)}: its id means the same as that of "
-                f"{seen[key]}: give each {kind} its own"
-            )
-        seen[key] = _title(kind, number, entry)
-
-
-def _check_places(sheet: _Sheet, where: str) -> None:
-    """Refuse what leaves the sheet or lies on something else."""
-    for title, box in [*_boxes(sheet), *_grounds(sheet)]:
-        right, bottom = box.x + box.width, box.y + box.height
-        if right > sheet.width + TOUCH or bottom > sheet.height + TOUCH:
-            raise LayoutError(
-                f"{where}: {title}: reaches to {right:g}, {bottom:g} mm, beyond the "
-                f"sheet of {sheet.width:g} x {sheet.height:g} mm"
-            )
-    titles, boxes = zip(*_boxes(sheet), strict=True)
-    low = np.array([(box.x, box.y) for box in boxes])
-    high = low + [(box.width, box.height) for box in boxes]
-    _check_overlaps(titles, low, high, where)
-
-
-def _check_overlaps(titles: Sequence[str], low: FloatArray, high: FloatArray, where: str) -> None:
-    """Refuse two boxes that share more than a border."""
-    order = np.argsort(low[:, 0], kind="stable")
-    low, high = low[order], high[order]
-    # Sorted by left edge: a box can only meet those that begin before it ends.
-    ends = np.searchsorted(low[:, 0], high[:, 0] - TOUCH)
-    for i, end in enumerate(ends):
-        later = slice(i + 1, end)
-        meets = (low[later, 1] < high[i, 1] - TOUCH) & (low[i, 1] < high[later, 1] - TOUCH)
-        if meets.any():
-            first, second = sorted((order[i], order[i + 1 + meets.argmax()]))
-            raise LayoutError(f"{where}: {titles[first]} and {titles[second]} overlap")

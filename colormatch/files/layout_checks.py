@@ -1,0 +1,166 @@
+"""What a layout file may contain, and what no sheet can be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import Any, Literal
+
+import msgspec
+import numpy as np
+
+from colormatch.errors import LayoutError
+from colormatch.files.ids import same_id
+from colormatch.model import FloatArray
+
+MIN_MARKS = 2
+"""Fewer do not tell how a sheet is turned."""
+
+MIN_PATCHES = 6
+"""Fewer cannot determine a colour matrix with anything left to judge it by."""
+
+TOUCH = 1e-6
+"""Millimetres by which neighbours may overlap: rounding, not design."""
+
+
+class Box(msgspec.Struct, kw_only=True):
+    """What marks and patches have in common, as the file states it."""
+
+    id: str
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+class MarkEntry(Box, kw_only=True):
+    """A mark, in its square box."""
+
+    kind: str
+
+
+class PatchEntry(Box, kw_only=True):
+    """A patch."""
+
+    role: Literal["neutral", "chromatic", "paper", "flare"] = "chromatic"
+
+
+class FieldEntry(Box, kw_only=True):
+    """A ground printed under patches."""
+
+    kind: Literal["grey", "white", "black"]
+
+
+ENTRIES: dict[str, type[msgspec.Struct]] = {
+    "mark": MarkEntry,
+    "patch": PatchEntry,
+    "field": FieldEntry,
+}
+"""The lists of the file, by the name of their tables."""
+
+
+class Sheet(msgspec.Struct, kw_only=True):
+    """The whole file."""
+
+    name: str
+    width: float
+    height: float
+    mark: list[MarkEntry]
+    patch: list[PatchEntry]
+    field: list[FieldEntry] = []
+
+
+def title_of(kind: str, number: int, entry: Any) -> str:
+    """Name an entry by its place in the file and, if it has one, its id."""
+    id_ = entry.get("id") if isinstance(entry, dict) else getattr(entry, "id", None)
+    return f"{kind} {number} ({id_})" if isinstance(id_, str) and id_ else f"{kind} {number}"
+
+
+def _boxes(sheet: Sheet) -> Iterable[tuple[str, Box]]:
+    """Go through all marks and patches with the words that name them."""
+    for number, mark in enumerate(sheet.mark, start=1):
+        yield title_of("mark", number, mark), mark
+    for number, patch in enumerate(sheet.patch, start=1):
+        yield title_of("patch", number, patch), patch
+
+
+def _grounds(sheet: Sheet) -> Iterable[tuple[str, Box]]:
+    """Go through all fields, which lie under the rest, with the words that name them."""
+    for number, field in enumerate(sheet.field, start=1):
+        yield title_of("field", number, field), field
+
+
+def check_numbers(sheet: Sheet, where: str) -> None:
+    """Refuse lengths that no sheet can have, and too few marks or patches."""
+    if not sheet.name.strip():
+        raise LayoutError(f"{where}: name is empty: give the layout a name")
+    for key in ("width", "height"):
+        _check_length(getattr(sheet, key), f"{where}: {key} of the sheet", above=0)
+    for title, box in [*_boxes(sheet), *_grounds(sheet)]:
+        for key in ("x", "y"):
+            _check_length(getattr(box, key), f"{where}: {title}, {key}", above=-TOUCH)
+        for key in ("width", "height"):
+            _check_length(getattr(box, key), f"{where}: {title}, {key}", above=0)
+        if isinstance(box, MarkEntry) and abs(box.width - box.height) > TOUCH:
+            raise LayoutError(
+                f"{where}: {title}: a mark is round, so its width and height must be equal "
+                f"(got {box.width:g} and {box.height:g} mm)"
+            )
+    for kind, entries, least in (
+        ("marks", sheet.mark, MIN_MARKS),
+        ("patches", sheet.patch, MIN_PATCHES),
+    ):
+        if len(entries) < least:
+            raise LayoutError(f"{where}: need at least {least} {kind} (got {len(entries)})")
+
+
+def _check_length(value: float, what: str, *, above: float) -> None:
+    if not math.isfinite(value):
+        raise LayoutError(f"{what} must be a finite number of millimetres (got {value})")
+    if value <= above:
+        limit = "above 0" if above == 0 else "0 or more"
+        raise LayoutError(f"{what} must be {limit} mm (got {value:g})")
+
+
+def check_ids(kind: str, entries: Iterable[Box], where: str) -> None:
+    """Refuse empty ids, and two that a reference file could not tell apart."""
+    seen: dict[str, str] = {}
+    for number, entry in enumerate(entries, start=1):
+        key = same_id(entry.id)
+        if not key:
+            raise LayoutError(f"{where}: {kind} {number}: id is empty: give it a name")
+        if key in seen:
+            raise LayoutError(
+                f"{where}: {title_of(kind, number, entry)}: its id means the same as that of "
+                f"{seen[key]}: give each {kind} its own"
+            )
+        seen[key] = title_of(kind, number, entry)
+
+
+def check_places(sheet: Sheet, where: str) -> None:
+    """Refuse what leaves the sheet or lies on something else."""
+    for title, box in [*_boxes(sheet), *_grounds(sheet)]:
+        right, bottom = box.x + box.width, box.y + box.height
+        if right > sheet.width + TOUCH or bottom > sheet.height + TOUCH:
+            raise LayoutError(
+                f"{where}: {title}: reaches to {right:g}, {bottom:g} mm, beyond the "
+                f"sheet of {sheet.width:g} x {sheet.height:g} mm"
+            )
+    titles, boxes = zip(*_boxes(sheet), strict=True)
+    low = np.array([(box.x, box.y) for box in boxes])
+    high = low + [(box.width, box.height) for box in boxes]
+    _check_overlaps(titles, low, high, where)
+
+
+def _check_overlaps(titles: Sequence[str], low: FloatArray, high: FloatArray, where: str) -> None:
+    """Refuse two boxes that share more than a border."""
+    order = np.argsort(low[:, 0], kind="stable")
+    low, high = low[order], high[order]
+    # Sorted by left edge: a box can only meet those that begin before it ends.
+    ends = np.searchsorted(low[:, 0], high[:, 0] - TOUCH)
+    for i, end in enumerate(ends):
+        later = slice(i + 1, end)
+        meets = (low[later, 1] < high[i, 1] - TOUCH) & (low[i, 1] < high[later, 1] - TOUCH)
+        if meets.any():
+            first, second = sorted((order[i], order[i + 1 + meets.argmax()]))
+            raise LayoutError(f"{where}: {titles[first]} and {titles[second]} overlap")
