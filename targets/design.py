@@ -32,6 +32,7 @@ import numpy as np
 
 from colormatch.colour.spaces import lab_from_xyz, rgb_space, xyz_from_lab
 from colormatch.files.layouts import layout_text
+from colormatch.files.references import reference_text
 from colormatch.model import Field, FloatArray, Layout, Mark, Patch, Reference
 
 HEIGHT = 22.0
@@ -99,10 +100,16 @@ PLANS = (
 )
 
 
-def nominal_lab(rgb8: FloatArray) -> FloatArray:
-    """Give CIELAB D50 of 8-bit sRGB codes, shape (..., 3)."""
+def nominal_xyz(codes: FloatArray) -> FloatArray:
+    """Give XYZ for D50 of 8-bit sRGB codes, shape (..., 3)."""
     space = rgb_space("srgb")
-    return lab_from_xyz(space.decode(np.asarray(rgb8) / 255.0) @ space.xyz_from_rgb.T)
+    xyz: FloatArray = space.decode(np.asarray(codes) / 255.0) @ space.xyz_from_rgb.T
+    return xyz
+
+
+def nominal_lab(codes: FloatArray) -> FloatArray:
+    """Give CIELAB D50 of 8-bit sRGB codes, shape (..., 3)."""
+    return lab_from_xyz(nominal_xyz(codes))
 
 
 def codes_from_lab(lab: FloatArray) -> FloatArray:
@@ -337,45 +344,27 @@ def reference(layout: Layout, codes: FloatArray) -> Reference:
     """Give the nominal values: what sRGB says its codes look like."""
     return Reference(
         ids=tuple(patch.id for patch in layout.patches),
-        xyz=xyz_from_lab(nominal_lab(codes)),
+        xyz=nominal_xyz(codes),
         kind="nominal",
     )
 
 
-def reference_text(values: Reference, name: str) -> str:
-    """Write nominal values in the text exchange form of ISO 28178."""
-    rows = [
-        f"{id_}\t{lab[0]:.4f}\t{lab[1]:.4f}\t{lab[2]:.4f}"
-        for id_, lab in zip(values.ids, lab_from_xyz(values.xyz).round(4) + 0.0, strict=True)
-    ]
-    head = [
-        "CGATS.17",
-        'ORIGINATOR\t"colormatch"',
-        f'DESCRIPTOR\t"{name}: nominal values, the colours asked of the printer, not measured"',
-        "NUMBER_OF_FIELDS\t4",
-        "BEGIN_DATA_FORMAT",
-        "SAMPLE_ID\tLAB_L\tLAB_A\tLAB_B",
-        "END_DATA_FORMAT",
-        f"NUMBER_OF_SETS\t{len(rows)}",
-        "BEGIN_DATA",
-    ]
-    return "\n".join([*head, *rows, "END_DATA"]) + "\n"
-
-
-def write(folder: Path) -> None:
-    """Write layout and reference of both strips into ``folder``."""
-    for plan in PLANS:
-        layout, values = design(plan)
-        (folder / f"{plan.name}.toml").write_text(layout_text(layout), encoding="utf-8")
-        text = reference_text(values, plan.name)
-        (folder / f"{plan.name}.txt").write_text(text, encoding="utf-8")
+def files(layout: Layout, values: Reference) -> dict[str, str]:
+    """Give the text of a strip's two files, by name."""
+    return {
+        f"{layout.name}.toml": layout_text(layout),
+        f"{layout.name}.txt": reference_text(values, layout.name),
+    }
 
 
 def main() -> None:
     """Write the strips into the folder named on the command line."""
     parser = argparse.ArgumentParser(description="Write the shipped strips again.")
     parser.add_argument("folder", type=Path)
-    write(parser.parse_args().folder)
+    folder: Path = parser.parse_args().folder
+    for plan in PLANS:
+        for name, text in files(*design(plan)).items():
+            (folder / name).write_text(text, encoding="utf-8")
 
 
 if __name__ == "__main__":
