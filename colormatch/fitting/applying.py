@@ -21,7 +21,7 @@ class Correction:
 
     Attributes
     ----------
-    decode : ndarray of shape (levels, 3)
+    decode : ndarray of shape (3, levels)
         Linear light of each code, gains and black level taken out.
     scattered : ndarray of shape (h, w, 3)
         Light to take away, on the small picture's grid, same scale.
@@ -76,7 +76,7 @@ class WideCorrection:
         """
         light = np.empty(block.shape, dtype=np.float32)
         for c in range(3):
-            np.take(self.correction.decode[:, c], block[..., c], out=light[..., c], mode="clip")
+            light[..., c] = np.take(self.correction.decode[c], block[..., c])
         for row in range(len(block)):
             upper, share = self._between(first_row + row)
             light[row] -= _mixed(self.scattered, upper, share)
@@ -139,9 +139,10 @@ def correction(
     gains = solution.gains[tile]
     codes = np.linspace(0.0, 1.0, 2**bits)[:, None].repeat(3, axis=1)
     maps = surroundings.maps(solution.curve.linear)
+    decode = (solution.curve.linear(codes) - solution.offset) / gains
     matrix = rgb_from_xyz @ solution.xyz_from_rgb
     return Correction(
-        decode=((solution.curve.linear(codes) - solution.offset) / gains).astype(np.float32),
+        decode=np.ascontiguousarray(decode.T, dtype=np.float32),
         scattered=(np.einsum("k,khwc->hwc", solution.scatter, maps) / gains).astype(np.float32),
         lamp=lamp_map(solution, tile, surroundings, along_from_px).astype(np.float32),
         step=surroundings.step,

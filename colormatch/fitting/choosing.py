@@ -90,10 +90,7 @@ def likelihoods(tiles: Sequence[TileReadings], tried: Sequence[Trial]) -> FloatA
     left = [np.concatenate(residuals_of(tiles, trial.solution)) for trial in tried]
     sigma = min(typical_error(e) for e in left)
     score = np.array(
-        [
-            robust_sum(e / sigma) / TEMPER + trial.price
-            for e, trial in zip(left, tried, strict=True)
-        ]
+        [robust_sum(e / sigma) / TEMPER + trial.price for e, trial in zip(left, tried, strict=True)]
     )
     weights = np.exp(score.min() - score)
     result: FloatArray = weights / weights.sum()

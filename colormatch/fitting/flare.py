@@ -10,7 +10,7 @@ blurred estimate of the page.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,7 +65,7 @@ def blurred(light: FloatArray, sigma: float) -> FloatArray:
 
 
 def darkest_allowed(
-    light: FloatArray, maps: FloatArray, *, floor: float, shares: Sequence[float]
+    light: FloatArray, maps: FloatArray, *, floor: float, shares: FloatArray
 ) -> FloatArray:
     """How far each place would fall below ``floor`` once ``shares`` are removed.
 
@@ -77,7 +77,7 @@ def darkest_allowed(
         Light round them.
     floor : float
         The least light any real surface sends, linear, white paper about 1.
-    shares : sequence of float
+    shares : ndarray of shape (reaches,)
         Share of each reach.
 
     Returns
@@ -85,6 +85,6 @@ def darkest_allowed(
     ndarray of shape (P, 3)
         Zero where enough is left, else the missing light.
     """
-    left = light - np.einsum("k,pkc->pc", np.asarray(shares), maps)
+    left = light - np.einsum("k,pkc->pc", shares, maps)
     missing: FloatArray = np.clip(floor - left, 0.0, None)
     return missing

@@ -66,9 +66,7 @@ def ratio_spread(a: TileReadings, b: TileReadings) -> float | None:
     return float(np.median(np.abs(left - np.median(left))) * 1.4826)
 
 
-def common_rows(
-    a: TileReadings, b: TileReadings, darkest: float
-) -> tuple[list[int], list[int]]:
+def common_rows(a: TileReadings, b: TileReadings, darkest: float) -> tuple[list[int], list[int]]:
     """Rows of the patches both tiles show whose reference Y exceeds ``darkest``."""
     rows = {name: i for i, name in enumerate(a.ids) if a.xyz[i, 1] > darkest}
     pairs = [(rows[name], j) for j, name in enumerate(b.ids) if name in rows]

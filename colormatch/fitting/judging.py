@@ -26,8 +26,9 @@ class TileJudgement:
 
     Attributes
     ----------
-    predicted : ndarray of shape (N, 3)
-        XYZ of the patches as the shared fit sees them.
+    predicted, left_out_xyz : ndarray of shape (N, 3)
+        XYZ of the patches as the shared fit sees them, and as it would if it
+        had not seen the patch in any tile.
     fitted, left_out : ndarray of shape (N,)
         Differences to the reference with the patch in the fit, and with it left
         out of the fit in all tiles at once.
@@ -43,6 +44,7 @@ class TileJudgement:
     """
 
     predicted: FloatArray
+    left_out_xyz: FloatArray
     fitted: FloatArray
     left_out: FloatArray
     own_matrix: FloatArray
@@ -61,7 +63,7 @@ def judge(tiles: Sequence[TileReadings], solution: Solution) -> tuple[TileJudgem
     own = [own_matrix(tile, light) for tile, light in zip(tiles, lights, strict=True)]
     noise = between_tiles(tiles, [light @ m.T for light, m in zip(lights, own, strict=True)])
     return tuple(
-        _judge_tile(tile, light, seen, out, solution, noise if len(tiles) > 1 else None)
+        _judge_tile(tile, light, seen, out, noise if len(tiles) > 1 else None)
         for tile, light, seen, out in zip(tiles, lights, predicted, left_out, strict=True)
     )
 
@@ -71,7 +73,6 @@ def _judge_tile(
     light: FloatArray,
     predicted: FloatArray,
     left_out: FloatArray,
-    solution: Solution,
     noise: float | None,
 ) -> TileJudgement:
     own = own_matrix(tile, light)
@@ -80,6 +81,7 @@ def _judge_tile(
     limit = max(DEPARTURE_FACTOR * expected, DEPARTURE_FLOOR)
     return TileJudgement(
         predicted=predicted,
+        left_out_xyz=left_out,
         fitted=difference(predicted, tile.xyz),
         left_out=difference(left_out, tile.xyz),
         own_matrix=own,
@@ -139,9 +141,10 @@ def left_out_xyz(problem: TilesProblem, solution: Solution) -> list[FloatArray]:
         left = np.linalg.solve(np.eye(len(block)) - leverage, error[index].ravel())
         out[index] = left.reshape(-1, 3)
     roots = np.concatenate(problem.roots)
-    xyz = np.concatenate([tile.xyz for tile in problem.tiles]) + np.linalg.solve(
-        roots, out[..., None]
-    )[..., 0]
+    xyz = (
+        np.concatenate([tile.xyz for tile in problem.tiles])
+        + np.linalg.solve(roots, out[..., None])[..., 0]
+    )
     return np.split(xyz, np.cumsum([len(tile.ids) for tile in problem.tiles])[:-1])
 
 

@@ -21,7 +21,8 @@ def matrix_design(rgb: FloatArray, roots: FloatArray) -> FloatArray:
     -------
     ndarray of shape (N, 3, 9)
     """
-    return np.einsum("nir,nc->nirc", roots, rgb).reshape(len(rgb), 3, 9)
+    design: FloatArray = np.einsum("nir,nc->nirc", roots, rgb).reshape(len(rgb), 3, 9)
+    return design
 
 
 def solve_matrix(rgb: FloatArray, xyz: FloatArray, roots: FloatArray) -> FloatArray:

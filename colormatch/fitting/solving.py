@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from colormatch.colour.difference import metric_roots
 from colormatch.fitting.flare import REACHES_MM, darkest_allowed
 from colormatch.fitting.grouping import common_rows, grey_exponent
-from colormatch.fitting.matrix import matrix_design, solve_matrix
+from colormatch.fitting.matrix import solve_matrix
 from colormatch.fitting.readings import TileReadings
 from colormatch.fitting.tone import BEND_KNOTS, ToneCurve, bend_basis, straight
 from colormatch.model import FloatArray
@@ -70,9 +70,9 @@ class Solution:
             `bend_basis` of ``rgb``, if it is at hand.
         """
         scattered = np.einsum("k,nkc->nc", self.scatter, surround)
-        result: FloatArray = (
-            self.curve.linear(rgb, basis) - scattered - self.offset
-        ) / self.gains[tile]
+        result: FloatArray = (self.curve.linear(rgb, basis) - scattered - self.offset) / self.gains[
+            tile
+        ]
         return result
 
     def lamp(self, tile: int, along: FloatArray) -> FloatArray:
@@ -106,8 +106,8 @@ class TilesProblem:
     @property
     def size(self) -> int:
         """Unknowns besides the matrix."""
-        return 2 + len(BEND_KNOTS) + len(REACHES_MM) + 2 * len(self.tiles) + 3 * (
-            len(self.tiles) - 1
+        return (
+            2 + len(BEND_KNOTS) + len(REACHES_MM) + 2 * len(self.tiles) + 3 * (len(self.tiles) - 1)
         )
 
     def unpack(self, vector: FloatArray) -> Solution:
@@ -181,7 +181,10 @@ class TilesProblem:
         """Weighted errors of all patches, shape (N, 3)."""
         light = np.concatenate(self.light(self.unpack(vector)))
         xyz = np.concatenate([tile.xyz for tile in self.tiles])
-        return np.einsum("nij,nj->ni", np.concatenate(self.roots), light @ xyz_from_rgb.T - xyz)
+        left: FloatArray = np.einsum(
+            "nij,nj->ni", np.concatenate(self.roots), light @ xyz_from_rgb.T - xyz
+        )
+        return left
 
     def prior_information(self) -> FloatArray:
         """Inverse covariance of the priors; the matrix has none."""
@@ -221,8 +224,10 @@ class TilesProblem:
             self.dark.append(_darkest(tile.surroundings.picture, maps))
 
 
-def _darkest(picture: FloatArray, maps: FloatArray, count: int = 40) -> tuple[FloatArray, FloatArray]:
-    """The places of the scan darkest for the light round them."""
+def _darkest(
+    picture: FloatArray, maps: FloatArray, count: int = 40
+) -> tuple[FloatArray, FloatArray]:
+    """Pick the places of the scan darkest for the light round them."""
     flat = picture.reshape(-1, 3)
     light = maps.mean(axis=0).reshape(-1, 3)
     order = np.argsort(flat.mean(axis=1) / (0.05 + light.mean(axis=1)))[:count]
@@ -248,8 +253,8 @@ def solve_tiles(
         curve found so far.
     """
     problem = TilesProblem(tiles=tiles, base=base, bends=bends)
-    vector, weights = np.zeros(problem.size), [np.ones(len(t.rgb)) for t in tiles]
-    vector = _first_guess(problem, vector)
+    weights: list[FloatArray] = [np.ones(len(t.rgb)) for t in tiles]
+    vector = _first_guess(problem, np.zeros(problem.size))
     solution, model_error = problem.unpack(vector), MODEL_ERROR
     for _ in range(rounds):
         problem.look_round(solution.curve)
@@ -307,7 +312,7 @@ def _first_guess(problem: TilesProblem, vector: FloatArray) -> FloatArray:
 def weighted_roots(
     tiles: Sequence[TileReadings], weights: Sequence[FloatArray], model_error: float
 ) -> list[FloatArray]:
-    """What turns XYZ errors into errors in units of their own sigma."""
+    """Give what turns XYZ errors into errors in units of their own sigma."""
     result = []
     for tile, weight in zip(tiles, weights, strict=True):
         roots = metric_roots(tile.xyz)

@@ -1,0 +1,33 @@
+"""``colormatch target``: the strip to print."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from colormatch.cli import options
+from colormatch.cli.status import Status
+
+
+@click.command("target", short_help="Write the strip to print.")
+@click.argument("folder", type=click.Path(path_type=Path), metavar="FOLDER")
+@click.option(
+    "--length",
+    type=click.Choice(["long", "short"]),
+    default="long",
+    show_default=True,
+    help="long: 180 mm; short: for narrow margins of glass.",
+)
+@options.force
+def command(folder: Path, length: str, force: bool) -> int:
+    """Write the strip to print, with its layout and its nominal colours.
+
+    Print strip.pdf at 100 %, without scaling, on matt paper free of optical
+    brightener; let it dry for a day. Have it measured if you can.
+    """
+    from colormatch.job.target import write_target
+
+    for path in write_target(folder, length, force=force):
+        click.echo(path)
+    return Status.DONE

@@ -1,0 +1,151 @@
+"""Check: a verdict for every tile, nothing written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from colormatch.errors import FitError, InputError
+from colormatch.job.findings import advice_of, other_settings
+from colormatch.job.fit import FittedTile, fit_tiles
+from colormatch.job.options import CheckOptions
+from colormatch.job.report import failed_report, tile_report, tiles_agree
+from colormatch.job.tiles import Target, Tile, load_target, look_at
+from colormatch.model import Progress, silent
+from colormatch.verdict import JobReport, TileReport
+
+
+@dataclass(eq=False)
+class Measured:
+    """All scans of a job, looked at and fitted; failures beside them."""
+
+    target: Target
+    fitted: list[FittedTile] = field(default_factory=list)
+    failures: dict[str, str] = field(default_factory=dict)
+    history: list[str] = field(default_factory=list)
+
+
+def check(
+    paths: Sequence[Path], options: CheckOptions, *, progress: Progress = silent
+) -> JobReport:
+    """Give a verdict for every scan.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        Scan files.
+    options : CheckOptions
+        Reference, layout and tolerance.
+    progress : callable, optional
+        Told the task and the share done.
+
+    Returns
+    -------
+    JobReport
+        One `TileReport` per path, in order; scans that cannot be processed
+        carry their error, the others are judged without them.
+
+    Raises
+    ------
+    InputError
+        If the reference or the layout cannot be used.
+    """
+    with ExitStack() as stack:
+        measured = measure(paths, options, stack, progress)
+        return report_of("check", paths, options, measured)
+
+
+def measure(
+    paths: Sequence[Path], options: CheckOptions, stack: ExitStack, progress: Progress
+) -> Measured:
+    """Look at every scan and fit all that show a strip; scans stay open in ``stack``."""
+    measured = Measured(target=load_target(options))
+    tiles = []
+    for number, path in enumerate(paths):
+        try:
+            tile = look_at(path, measured.target, _part(progress, number, len(paths)))
+        except InputError as error:
+            measured.failures[str(path)] = str(error)
+            continue
+        stack.callback(tile.scan.close)
+        tiles.append(tile)
+    measured.fitted = _fit_all(tiles, measured)
+    measured.history += [
+        f"read {len(paths)} scans, found the strip in {len(tiles)}",
+        "fitted tone curve, scattered light, matrix and gains",
+    ]
+    return measured
+
+
+def _fit_all(tiles: list[Tile], measured: Measured) -> list[FittedTile]:
+    """Fit together; a tile that cannot be fitted is set aside and the rest go on."""
+    while tiles:
+        try:
+            return fit_tiles(tiles)
+        except FitError as error:
+            bad = [t for t in tiles if str(error).startswith(f"{t.readings.name}:")]
+            if not bad:
+                raise
+            measured.failures[bad[0].readings.name] = str(error)
+            tiles = [t for t in tiles if t is not bad[0]]
+    return []
+
+
+def _part(progress: Progress, number: int, count: int) -> Callable[[str, float], None]:
+    def told(label: str, done: float) -> None:
+        progress(label, (number + done) / count)
+
+    return told
+
+
+def report_of(
+    command: str, paths: Sequence[Path], options: CheckOptions, measured: Measured
+) -> JobReport:
+    """Put the report together in the order the scans were given."""
+    references = dict(measured.target.references)
+    done = {f.tile.readings.name: f for f in measured.fitted}
+    groups = tuple(sorted(dict.fromkeys(f.group for f in measured.fitted), key=len, reverse=True))
+    tiles = tuple(
+        failed_report(str(path), measured.failures[str(path)])
+        if str(path) in measured.failures
+        else _with_group(
+            done[str(path)], tile_report(done[str(path)], references, options.tolerance), groups
+        )
+        for path in paths
+    )
+    used = sorted({s.layout for t in tiles for s in t.strips}) or sorted(references)
+    reference = references[used[0]]
+    return JobReport(
+        command=command,
+        reference=str(options.reference or f"nominal values of {used[0]}"),
+        reference_kind=reference.kind,
+        reference_facts=dict(reference.facts),
+        tolerance=options.tolerance,
+        tiles=tiles,
+        groups=groups,
+        agreement=tiles_agree(measured.fitted) if len(measured.fitted) > 1 else None,
+        assumed=(*measured.target.assumed, *reference.notes, *kind_note(reference.kind, options)),
+        history=tuple(measured.history),
+    )
+
+
+def kind_note(kind: str, options: CheckOptions) -> tuple[str, ...]:
+    """Say what nominal values given as a file mean."""
+    if kind == "measured" or options.reference is None:
+        return ()
+    return (
+        f"{options.reference} holds nominal values: tiles can be made to agree, but the colour "
+        "is not true colour until the strip is measured",
+    )
+
+
+def _with_group(
+    fitted: FittedTile, report: TileReport, groups: tuple[tuple[str, ...], ...]
+) -> TileReport:
+    """Name a tile whose tone curve differs from that of the largest group."""
+    if fitted.group == groups[0]:
+        return report
+    findings = (other_settings(), *report.findings)
+    return replace(report, findings=findings, advice=advice_of(findings))

@@ -1,0 +1,218 @@
+"""What the readings say is wrong with a tile, and what to do at the scanner."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from colormatch.job.fit import FittedTile
+from colormatch.job.tiles import measured_ppi
+from colormatch.standards.tolerances import Outcome
+from colormatch.verdict import Advice, Finding
+
+MANY_UNUSED = 0.25
+"""Share of unusable patches above which the strip should be cleared and scanned again."""
+BENT_MM = 0.15
+"""RMS distance of the marks from a flat sheet, mm, above which the strip is not flat."""
+SCALE_LIMIT = 1.0
+"""Percent by which stated and measured resolution may differ (FADGI 2016, 4-star)."""
+FALL_OFF_LIMIT = 6.0
+"""Percent of light lost at a strip's end above which the light is called uneven."""
+SCATTER_LIMIT = 5.0
+"""Percent; flatbeds scatter 1 to 3 % of the surrounding light."""
+NARROW_LAMP = 1.6
+"""Mean CIEDE2000 on clean patches above which a lamp of narrow lines is suspected."""
+
+
+def findings_of(fitted: FittedTile, outcome: Outcome) -> tuple[Finding, ...]:
+    """List everything noticed in one tile, gravest first."""
+    looks: tuple[Callable[[FittedTile], Finding | None], ...] = (
+        _covered,
+        _clipped,
+        _bent,
+        _departs,
+        _scale,
+        _uneven,
+        _scattering,
+        _narrow_lamp,
+        _depth,
+        _lossy,
+    )
+    found = [finding for look in looks if (finding := look(fitted)) is not None]
+    missed = _tolerance(outcome)
+    gravest = list(Advice)[::-1]
+    return tuple(sorted([*missed, *found], key=lambda f: gravest.index(f.advice)))
+
+
+def advice_of(findings: Sequence[Finding]) -> Advice:
+    """Give the gravest advice among findings."""
+    order = list(Advice)
+    return max((f.advice for f in findings), key=order.index, default=Advice.USE)
+
+
+def _tolerance(outcome: Outcome) -> list[Finding]:
+    if outcome.level is not None:
+        return []
+    missed = [c for c in outcome.shown if c.passed is False and c.value is not None]
+    text = "; ".join(
+        f"{c.metric.title} {c.value:.2f} {c.metric.unit} (wanted {c.tolerance.limit})"
+        for c in missed
+    )
+    return [
+        Finding(
+            advice=Advice.RESCAN,
+            text=f"above the figures of {outcome.tolerance_set.title}: {text}",
+            next_step="check that the strip lies flat and clean, that automatic corrections are "
+            "off and that the reference belongs to this very print, then scan again",
+        )
+    ]
+
+
+def _covered(fitted: FittedTile) -> Finding | None:
+    for strip in fitted.tile.strips:
+        lost = [
+            patch.id
+            for patch, usable, clipped in zip(
+                strip.layout.patches, strip.usable, strip.clipped, strict=True
+            )
+            if not usable and clipped <= 0.1
+        ]
+        if lost:
+            many = len(lost) > MANY_UNUSED * len(strip.usable)
+            return Finding(
+                advice=Advice.RESCAN if many else Advice.CARE,
+                text=f"{len(lost)} of {len(strip.usable)} patches are covered or dirty and were "
+                f"left out: {', '.join(lost[:6])}{' …' if len(lost) > 6 else ''}",
+                next_step="wipe the strip and the glass, and move the strip clear of the painting",
+            )
+    return None
+
+
+def _clipped(fitted: FittedTile) -> Finding | None:
+    names = [
+        patch.id
+        for strip in fitted.tile.strips
+        for patch, share in zip(strip.layout.patches, strip.clipped, strict=True)
+        if share > 0.1
+    ]
+    if not names:
+        return None
+    return Finding(
+        advice=Advice.RESCAN,
+        text=f"the scan is clipped in {len(names)} patches ({', '.join(names[:6])}): colours as "
+        "light or as dark as these are lost in the painting too",
+        next_step="turn automatic exposure and brightness off, or lower the exposure, and scan "
+        "all tiles again with the same settings",
+    )
+
+
+def _bent(fitted: FittedTile) -> Finding | None:
+    for strip in fitted.tile.strips:
+        ppi = float(np.mean(measured_ppi(strip)))
+        off = strip.marks_residual / ppi * 25.4
+        if off > BENT_MM:
+            return Finding(
+                advice=Advice.CARE,
+                text=f"the strip's marks lie {off:.2f} mm from where a flat strip has them",
+                next_step="press the strip flat on the glass; check that it was printed at 100 %",
+            )
+    return None
+
+
+def _departs(fitted: FittedTile) -> Finding | None:
+    if not fitted.judgement.departs:
+        return None
+    return Finding(
+        advice=Advice.CARE,
+        text="this tile's own colour matrix differs from the other tiles' by "
+        f"{fitted.judgement.departure:.2f} ΔE2000, more than the noise of "
+        f"{fitted.judgement.departure_noise:.2f} explains: it was scanned with other settings",
+        next_step="scan all tiles in one go with the same settings, automatic corrections off",
+    )
+
+
+def other_settings() -> Finding:
+    """Name a tile whose tone curve differs from that of the largest group."""
+    return Finding(
+        advice=Advice.CARE,
+        text="this tile has another tone curve than the others: it was fitted on its own, so it "
+        "agrees with them less closely",
+        next_step="turn automatic corrections off and scan all tiles with the same settings",
+    )
+
+
+def _scale(fitted: FittedTile) -> Finding | None:
+    said = fitted.tile.scan.ppi
+    if said is None:
+        return None
+    seen = measured_ppi(fitted.tile.strips[0])
+    worst = max(abs(a / b - 1) * 100 for a, b in zip(seen, said, strict=True))
+    if worst <= SCALE_LIMIT:
+        return None
+    return Finding(
+        advice=Advice.CARE,
+        text=f"the file states {said[0]:.0f} x {said[1]:.0f} ppi, the strip's millimetres give "
+        f"{seen[0]:.1f} x {seen[1]:.1f} ppi",
+        next_step="measure the 100 mm rule on the printed sheet: if it is not 100 mm the strip "
+        "was printed scaled; else the file's resolution is wrong",
+    )
+
+
+def _uneven(fitted: FittedTile) -> Finding | None:
+    ends = fitted.choice.solution.lamp(fitted.index, np.array([-1.0, 1.0]))
+    worst = float(np.abs(ends - 1).max()) * 100
+    if worst <= FALL_OFF_LIMIT:
+        return None
+    return Finding(
+        advice=Advice.CARE,
+        text=f"the light changes by {worst:.0f} % from the middle of the strip to its end",
+        next_step="let the lamp warm up for a few minutes, clean the glass, and look for a "
+        "shadow over the strip",
+    )
+
+
+def _scattering(fitted: FittedTile) -> Finding | None:
+    share = float(fitted.choice.solution.scatter.sum()) * 100
+    if share <= SCATTER_LIMIT:
+        return None
+    return Finding(
+        advice=Advice.CARE,
+        text=f"{share:.1f} % of the surrounding light was found scattered over the scan and "
+        "removed; that is more than flatbeds usually have",
+        next_step="clean the glass on both sides as the maker allows, and lay dark paper round "
+        "the painting",
+    )
+
+
+def _narrow_lamp(fitted: FittedTile) -> Finding | None:
+    mean = float(np.mean(fitted.judgement.fitted))
+    if mean <= NARROW_LAMP:
+        return None
+    return Finding(
+        advice=Advice.CARE,
+        text=f"the patches are clean but fit only to {mean:.1f} ΔE2000: hint of a lamp made of "
+        "three narrow colours, with which paints of the same colour can read differently",
+        next_step="nothing at the scanner changes this; use a scanner with a white lamp where "
+        "colour matters most",
+    )
+
+
+def _depth(fitted: FittedTile) -> Finding | None:
+    if fitted.tile.scan.bits >= 16:
+        return None
+    return Finding(
+        advice=Advice.USE,
+        text="8 bits per channel: enough to look at, little room for later changes",
+        next_step="choose 48-bit colour (16 bits per channel) in the scanner's driver if it can",
+    )
+
+
+def _lossy(fitted: FittedTile) -> Finding | None:
+    if fitted.tile.scan.format != "jpeg":
+        return None
+    return Finding(
+        advice=Advice.CARE,
+        text="JPEG: fine texture and dark tones were thrown away when it was saved",
+        next_step="save scans as TIFF or PNG",
+    )

@@ -1,0 +1,69 @@
+"""What a user may ask of a job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckOptions:
+    """Options every job shares.
+
+    Attributes
+    ----------
+    reference : Path or None
+        Measured values of the strip; None: the nominal ones that ship.
+    layout : Path or None
+        The target's design; None: any strip that ships.
+    tolerance : str
+        Name of a tolerance set.
+    """
+
+    reference: Path | None = None
+    layout: Path | None = None
+    tolerance: str = "matched"
+
+
+@dataclass(frozen=True, kw_only=True)
+class MatchOptions(CheckOptions):
+    """Options of a job that writes pictures.
+
+    Attributes
+    ----------
+    out : Path
+        Folder for the matched tiles; made if missing.
+    space : str
+        ``"srgb"`` or ``"oprgb"``.
+    format : str
+        ``"tiff"``, ``"png"`` or ``"jpeg"``.
+    bits : int or None
+        8 or 16; None: 16, or 8 where the format holds no more.
+    icc_version : int
+        4, or 2 for old software.
+    compression : str
+        For TIFF: ``"deflate"``, ``"lzw"`` or ``"none"``.
+    title, creator, copyright : str
+        Metadata to write; empty: none.
+    scanner_profiles : bool
+        Whether to write each tile's input profile beside it.
+    force : bool
+        Whether existing results may be replaced.
+    """
+
+    out: Path
+    space: str = "srgb"
+    format: str = "tiff"
+    bits: int | None = None
+    icc_version: int = 4
+    compression: str = "deflate"
+    title: str = ""
+    creator: str = ""
+    copyright: str = ""
+    scanner_profiles: bool = False
+    force: bool = False
+
+    @property
+    def depth(self) -> int:
+        """Bits per channel that will be written."""
+        return self.bits or (8 if self.format == "jpeg" else 16)

@@ -1,0 +1,242 @@
+"""From a fitted tile to the record a report is made from."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from colormatch.colour.spaces import lab_from_xyz
+from colormatch.fitting.flare import REACHES_MM
+from colormatch.fitting.judging import difference
+from colormatch.fitting.metrics import measured_metrics
+from colormatch.job.findings import advice_of, findings_of
+from colormatch.job.fit import FittedTile
+from colormatch.job.tiles import Tile, measured_ppi
+from colormatch.model import FloatArray, Reference, StripReading
+from colormatch.standards.tolerances import Outcome, levels_reached, tolerance_set
+from colormatch.verdict import (
+    Advice,
+    ColourReport,
+    PatchReport,
+    Spread,
+    StripReport,
+    TileReport,
+)
+
+
+def tile_report(fitted: FittedTile, references: dict[str, Reference], tolerance: str) -> TileReport:
+    """Put together what is known about one tile."""
+    tile = fitted.tile
+    outcome = levels_reached(tolerance_set(tolerance), metrics_of(fitted))
+    findings = findings_of(fitted, outcome)
+    return TileReport(
+        **scan_facts(tile),
+        advice=advice_of(findings),
+        strips=tuple(strip_report(strip) for strip in tile.strips),
+        colour=colour_report(fitted),
+        patches=patch_reports(fitted, references),
+        findings=findings,
+        assumed=assumptions_of(fitted),
+        outcome=outcome,
+    )
+
+
+def failed_report(path: str, error: str) -> TileReport:
+    """Report a scan that could not be processed."""
+    return TileReport(
+        scan=path, width=0, height=0, bits=0, format="", ppi=None, advice=Advice.RESCAN, error=error
+    )
+
+
+def scan_facts(tile: Tile) -> dict[str, object]:
+    """Give what the file itself says."""
+    scan = tile.scan
+    return {
+        "scan": str(scan.path),
+        "width": scan.width,
+        "height": scan.height,
+        "bits": scan.bits,
+        "format": scan.format,
+        "ppi": scan.ppi,
+    }
+
+
+def strip_report(strip: StripReading) -> StripReport:
+    """Where a strip lies, in millimetres and degrees."""
+    matrix = strip.px_from_mm
+    middle = matrix[:, :2] @ np.array([strip.layout.width, strip.layout.height]) / 2 + matrix[:, 2]
+    ppi = measured_ppi(strip)
+    return StripReport(
+        layout=strip.layout.name,
+        x=float(middle[0] / ppi[0] * 25.4),
+        y=float(middle[1] / ppi[1] * 25.4),
+        turn=math.degrees(math.atan2(matrix[1, 0], matrix[0, 0])) % 360.0,
+        marks_seen=len(strip.marks_px),
+        marks=len(strip.layout.marks),
+        residual_px=float(strip.marks_residual),
+        ppi=ppi,
+        patches_used=int(strip.usable.sum()),
+        patches=len(strip.usable),
+    )
+
+
+def spread(values: FloatArray) -> Spread:
+    """Mean, 95th percentile and largest."""
+    return Spread(
+        mean=float(values.mean()),
+        p95=float(np.percentile(values, 95)),
+        largest=float(values.max()),
+    )
+
+
+def colour_report(fitted: FittedTile) -> ColourReport:
+    """One tile's colour figures."""
+    solution, judgement = fitted.choice.solution, fitted.judgement
+    ends = solution.lamp(fitted.index, np.array([-1.0, 1.0]))
+    red, green, blue = (float(v) for v in solution.gains[fitted.index])
+    return ColourReport(
+        fitted=spread(judgement.fitted),
+        left_out=spread(judgement.left_out),
+        own=spread(judgement.own_fitted),
+        gains=(red, green, blue),
+        fall_off=(float(ends[0] - 1) * 100, float(ends[1] - 1) * 100),
+        scattered=float(solution.scatter.sum()) * 100,
+        scattered_by_reach={
+            f"{reach:g} mm": float(share) * 100
+            for reach, share in zip(REACHES_MM, solution.scatter, strict=True)
+        },
+        scattered_dark=removed_from_darks(fitted),
+        curve=fitted.choice.shares,
+        matrix=_rows(solution.xyz_from_rgb),
+        own_matrix=_rows(judgement.own_matrix),
+        departure=judgement.departure,
+        departure_noise=judgement.departure_noise,
+    )
+
+
+def _rows(matrix: FloatArray) -> tuple[tuple[float, ...], ...]:
+    return tuple(tuple(float(v) for v in row) for row in matrix)
+
+
+def removed_from_darks(fitted: FittedTile) -> float:
+    """Percent of their light that the darkest hundredth of the scan loses."""
+    around = fitted.tile.surroundings
+    solution = fitted.choice.solution
+    light = solution.curve.linear(around.picture)
+    scattered = np.einsum("k,khwc->hwc", solution.scatter, around.maps(solution.curve.linear))
+    level = light.mean(axis=2)
+    dark = level <= np.percentile(level, 1)
+    return float(np.clip(scattered[dark].mean() / max(light[dark].mean(), 1e-6), 0.0, 1.0)) * 100
+
+
+def metrics_of(fitted: FittedTile) -> dict[str, float | list[float]]:
+    """Every metric a strip can show; colour from patches left out of the fit."""
+    tile, judgement = fitted.tile, fitted.judgement
+    return measured_metrics(
+        judgement.left_out_xyz,
+        tile.readings.xyz,
+        neutral=tile.readings.neutral,
+        along=tile.readings.along,
+        noise_l=noise_lightness(fitted),
+        scale_error=scale_error(tile),
+    )
+
+
+def noise_lightness(fitted: FittedTile) -> FloatArray:
+    """Give the standard deviation of L* inside each patch, from its encoded spread."""
+    tile, solution = fitted.tile, fitted.choice.solution
+    rgb = tile.readings.rgb
+    sigma = np.array([tile.strips[s].spread[p] for s, p in tile.rows])
+    nothing = np.zeros((len(rgb), len(REACHES_MM), 3))
+    sides = [
+        lab_from_xyz(
+            np.maximum(
+                solution.light(fitted.index, np.clip(rgb + sign * sigma, 0, 1), nothing)
+                @ solution.xyz_from_rgb.T,
+                0.0,
+            )
+        )[:, 0]
+        for sign in (1, -1)
+    ]
+    result: FloatArray = np.abs(sides[0] - sides[1]) / 2
+    return result
+
+
+def scale_error(tile: Tile) -> float | None:
+    """Percent between the stated and the measured resolution, worse axis."""
+    if tile.scan.ppi is None:
+        return None
+    return max(
+        abs(seen / said - 1) * 100
+        for strip in tile.strips
+        for seen, said in zip(measured_ppi(strip), tile.scan.ppi, strict=True)
+    )
+
+
+def patch_reports(fitted: FittedTile, references: dict[str, Reference]) -> tuple[PatchReport, ...]:
+    """Every patch of every strip, also those that could not be used."""
+    judgement = fitted.judgement
+    row_of = {row: i for i, row in enumerate(fitted.tile.rows)}
+    seen = lab_from_xyz(np.maximum(judgement.predicted, 0.0))
+    reports = []
+    for s, strip in enumerate(fitted.tile.strips):
+        wanted = lab_from_xyz(references[strip.layout.name].xyz)
+        for p, patch in enumerate(strip.layout.patches):
+            i = row_of.get((s, p))
+            reports.append(
+                PatchReport(
+                    id=patch.id,
+                    wanted=_triple(wanted[p]),
+                    scanned=None if i is None else _triple(seen[i]),
+                    fitted=None if i is None else float(judgement.fitted[i]),
+                    left_out=None if i is None else float(judgement.left_out[i]),
+                    note="" if i is not None else why_unused(strip, p),
+                )
+            )
+    return tuple(reports)
+
+
+def why_unused(strip: StripReading, patch: int) -> str:
+    """Say why a patch took no part."""
+    if strip.clipped[patch] > 0.1:
+        return f"clipped ({strip.clipped[patch]:.0%} of its pixels)"
+    return "covered, dirty or outside the scan"
+
+
+def _triple(values: FloatArray) -> tuple[float, float, float]:
+    a, b, c = (float(v) for v in values)
+    return a, b, c
+
+
+def assumptions_of(fitted: FittedTile) -> tuple[str, ...]:
+    """List what was assumed or extrapolated for this tile."""
+    darkest = float(lab_from_xyz(fitted.tile.readings.xyz)[:, 0].min())
+    lines = [
+        fitted.profile_note,
+        f"tones darker than the strip's darkest patch (L* {darkest:.0f}) are extrapolated",
+        "the light is taken to fall off across the scan as it does along the strip",
+        *fitted.tile.scan.notes,
+    ]
+    if fitted.tile.scan.ppi is None:
+        lines.append("the file states no resolution: it was taken from the strip's millimetres")
+    return tuple(lines)
+
+
+def tiles_agree(fitted: Sequence[FittedTile]) -> float:
+    """Mean CIEDE2000 between tiles over the patches they share, after matching."""
+    seen: dict[str, list[FloatArray]] = {}
+    for one in fitted:
+        for name, xyz in zip(one.tile.readings.ids, one.judgement.predicted, strict=True):
+            seen.setdefault(name, []).append(xyz)
+    apart = [
+        float(difference(a, np.mean(group, axis=0)))
+        for group in seen.values()
+        if len(group) > 1
+        for a in group
+    ]
+    return float(np.mean(apart)) if apart else 0.0
+
+
+__all__ = ["Outcome", "failed_report", "tile_report", "tiles_agree"]

@@ -1,0 +1,101 @@
+"""The strip to print, in four files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from colormatch.colour.spaces import rgb_space
+from colormatch.drawing.page import draw_page
+from colormatch.drawing.raster import draw_raster
+from colormatch.errors import OutputError
+from colormatch.files.layouts import layout_text, shipped_layouts, shipped_reference
+from colormatch.files.metadata import PictureFacts
+from colormatch.files.profiles import space_profile
+from colormatch.files.references import reference_text
+from colormatch.files.whole import written_whole
+from colormatch.files.writing import write_picture
+
+RASTER_PPI = 600.0
+LENGTHS = ("long", "short")
+
+
+def write_target(folder: Path, length: str, *, force: bool = False) -> list[Path]:
+    """Write ``strip.pdf``, ``strip.tif``, ``strip.toml`` and ``strip.txt``.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if missing.
+    length : str
+        ``"long"`` or ``"short"``.
+    force : bool
+        Whether existing files may be replaced.
+
+    Returns
+    -------
+    list of Path
+        What was written.
+
+    Raises
+    ------
+    OutputError
+        If a file exists and ``force`` is off (then nothing is written), or the
+        folder cannot be written to.
+    """
+    name = f"strip-{length}"
+    layout, reference = shipped_layouts()[name], shipped_reference(name)
+    paths = {suffix: folder / f"strip.{suffix}" for suffix in ("pdf", "tif", "toml", "txt")}
+    refuse_existing(list(paths.values()), force=force)
+    make_folder(folder)
+    page = draw_page(layout, reference)
+    _write_bytes(paths["pdf"], page, force)
+    _write_bytes(paths["toml"], layout_text(layout).encode(), force)
+    _write_bytes(paths["txt"], reference_text(reference, name).encode(), force)
+    _write_raster(
+        paths["tif"], draw=lambda: draw_raster(layout, reference, RASTER_PPI), force=force
+    )
+    return list(paths.values())
+
+
+def refuse_existing(paths: list[Path], *, force: bool) -> None:
+    """Refuse before any work is done, so that all files are written or none."""
+    taken = [path for path in paths if path.exists()]
+    if taken and not force:
+        raise OutputError(
+            f"{taken[0]} exists already: give --force to replace it, or another folder"
+        )
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder, or say why it cannot be made."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(
+            f"the folder {folder} cannot be made ({error.strerror}): choose another"
+        ) from error
+
+
+def _write_bytes(path: Path, data: bytes, force: bool) -> None:
+    with written_whole(path, force=force) as temporary:
+        temporary.write_bytes(data)
+
+
+def _write_raster(path: Path, *, draw: Callable[[], object], force: bool) -> None:
+    import numpy as np
+
+    pixels = np.asarray(draw(), dtype=np.uint8)
+    write_picture(
+        path,
+        iter([pixels]),
+        width=pixels.shape[1],
+        height=pixels.shape[0],
+        bits=8,
+        format="tiff",
+        profile=space_profile(rgb_space("srgb")),
+        ppi=(RASTER_PPI, RASTER_PPI),
+        facts=PictureFacts(title="colormatch strip, to be printed at 100 %"),
+        compression="deflate",
+        force=force,
+    )

@@ -1,0 +1,166 @@
+"""What the job found out, as records a report is made from; no arithmetic."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from colormatch.standards.tolerances import Outcome
+
+
+class Advice(StrEnum):
+    """What to do with a tile."""
+
+    USE = "use it"
+    CARE = "use it with care"
+    RESCAN = "scan again"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """Something noticed in one tile, in words for the person at the scanner."""
+
+    advice: Advice
+    text: str
+    next_step: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spread:
+    """CIEDE2000 over the patches of one tile."""
+
+    mean: float
+    p95: float
+    largest: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PatchReport:
+    """One patch of one strip: Lab as wanted and as scanned and corrected."""
+
+    id: str
+    wanted: tuple[float, float, float]
+    scanned: tuple[float, float, float] | None
+    fitted: float | None
+    left_out: float | None
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StripReport:
+    """Where a strip lies in a scan; millimetres from the scan's top left corner."""
+
+    layout: str
+    x: float
+    y: float
+    turn: float
+    marks_seen: int
+    marks: int
+    residual_px: float
+    ppi: tuple[float, float]
+    patches_used: int
+    patches: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ColourReport:
+    """One tile's colour.
+
+    Attributes
+    ----------
+    fitted, left_out, own : Spread
+        On the patches that were fitted, on each patch left out of the fit, and
+        with this tile's own matrix.
+    gains : tuple of float
+        Light per channel relative to the first tile of the same settings, 1 = same.
+    fall_off : tuple of float
+        Light at the strip's left and right end, percent of that at its middle.
+    scattered : float
+        Percent of the surrounding light that reached each place and was removed.
+    scattered_by_reach : dict
+        The same per reach in millimetres.
+    scattered_dark : float
+        Percent of their light that the scan's darkest hundredth lost by it.
+    curve : dict
+        Share of each form of tone curve.
+    matrix, own_matrix : tuple of tuples
+        ``xyz_from_rgb``, shared and this tile's own.
+    departure, departure_noise : float
+        Mean CIEDE2000 between the two, and what noise explains of it.
+    """
+
+    fitted: Spread
+    left_out: Spread
+    own: Spread
+    gains: tuple[float, float, float]
+    fall_off: tuple[float, float]
+    scattered: float
+    scattered_by_reach: dict[str, float]
+    scattered_dark: float
+    curve: dict[str, float]
+    matrix: tuple[tuple[float, ...], ...]
+    own_matrix: tuple[tuple[float, ...], ...]
+    departure: float
+    departure_noise: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class GamutReport:
+    """Colours the output space cannot hold."""
+
+    space: str
+    share: float
+    largest: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class TileReport:
+    """Everything about one tile."""
+
+    scan: str
+    width: int
+    height: int
+    bits: int
+    format: str
+    ppi: tuple[float, float] | None
+    advice: Advice
+    strips: tuple[StripReport, ...] = ()
+    colour: ColourReport | None = None
+    patches: tuple[PatchReport, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    assumed: tuple[str, ...] = ()
+    outcome: Outcome | None = None
+    error: str | None = None
+    gamut: GamutReport | None = None
+    written: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class JobReport:
+    """What one command found over all its tiles.
+
+    ``agreement`` is the mean CIEDE2000 between tiles over the patches they
+    share, after matching; None for a single tile. ``groups`` names the scans
+    that share one tone curve.
+    """
+
+    command: str
+    reference: str
+    reference_kind: str
+    reference_facts: dict[str, str] = field(default_factory=dict)
+    tolerance: str = ""
+    tiles: tuple[TileReport, ...] = ()
+    groups: tuple[tuple[str, ...], ...] = ()
+    agreement: float | None = None
+    assumed: tuple[str, ...] = ()
+    history: tuple[str, ...] = ()
+
+    @property
+    def failed(self) -> bool:
+        """Whether any input could not be processed."""
+        return any(tile.error for tile in self.tiles)
+
+    @property
+    def within(self) -> bool:
+        """Whether every tile that could be measured reached the tolerance."""
+        return all(tile.outcome is None or tile.outcome.level is not None for tile in self.tiles)
