@@ -107,8 +107,7 @@ def _take(draft: _Draft, line: _Line, where: str) -> None:
                 )
             draft.block = "format"
         case "BEGIN_DATA":
-            if draft.block == "format":
-                draft.notes.append("END_DATA_FORMAT is missing and was assumed before BEGIN_DATA")
+            _end_format(draft, line.word)
             if draft.block == "data":
                 raise ReferenceFileError(
                     f"{where}: line {line.number}: BEGIN_DATA inside the data: "
@@ -122,10 +121,19 @@ def _take(draft: _Draft, line: _Line, where: str) -> None:
             draft.block = "done"
             return
         case _:
+            if line.word in COUNTS:
+                _end_format(draft, line.word)
             _keep(draft, line)
             return
     if len(line.tokens) > 1:
         _take(draft, _Line(line.number, line.tokens[1:], line.raw), where)
+
+
+def _end_format(draft: _Draft, word: str) -> None:
+    """End the names of the columns at a word that cannot be one."""
+    if draft.block == "format":
+        draft.notes.append(f"END_DATA_FORMAT is missing and was assumed before {word}")
+        draft.block = "header"
 
 
 def _keep(draft: _Draft, line: _Line) -> None:

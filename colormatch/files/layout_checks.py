@@ -11,7 +11,7 @@ import numpy as np
 
 from colormatch.errors import LayoutError
 from colormatch.files.ids import same_id
-from colormatch.model import FloatArray
+from colormatch.model import RING_EDGES, FloatArray
 
 MIN_MARKS = 2
 """Fewer do not tell how a sheet is turned."""
@@ -101,6 +101,9 @@ def check_numbers(sheet: Sheet, where: str) -> None:
             _check_length(getattr(box, key), f"{where}: {title}, {key}", above=-TOUCH)
         for key in ("width", "height"):
             _check_length(getattr(box, key), f"{where}: {title}, {key}", above=0)
+        if isinstance(box, MarkEntry) and box.kind not in RING_EDGES:
+            known = " or ".join(map(repr, RING_EDGES))
+            raise LayoutError(f"{where}: {title}, kind: must be {known} (got {box.kind!r})")
         if isinstance(box, MarkEntry) and abs(box.width - box.height) > TOUCH:
             raise LayoutError(
                 f"{where}: {title}: a mark is round, so its width and height must be equal "

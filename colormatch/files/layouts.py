@@ -9,7 +9,7 @@ sheet, x to the right and y down::
 
     [[mark]]                     # at least two
     id = "M1"
-    kind = "ring"
+    kind = "hoop"                # or "eye": see `colormatch.model.RING_EDGES`
     x = 1.0                      # top left corner of the mark's square box
     y = 1.0
     width = 8.0                  # width and height of a mark are equal:

@@ -11,7 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from colormatch.errors import LayoutError
-from colormatch.files.layouts import layout_text, parse_layout, read_layout, shipped_layouts
+from colormatch.files.layouts import (
+    layout_text,
+    parse_layout,
+    read_layout,
+    shipped_layouts,
+    shipped_reference,
+)
+from colormatch.files.references import match_reference
 from colormatch.model import Layout, Mark, Patch
 
 GOOD = """
@@ -21,7 +28,7 @@ height = 20.0
 
 [[mark]]
 id = "M1"
-kind = "ring"
+kind = "hoop"
 x = 1.0
 y = 2.0
 width = 8.0
@@ -29,7 +36,7 @@ height = 8.0
 
 [[mark]]
 id = "M2"
-kind = "key"
+kind = "eye"
 x = 91
 y = 2
 width = 8
@@ -44,7 +51,7 @@ LAST = 'id = "A8"\nx = 59.5\ny = 3.0\nwidth = 7.0\nheight = 6.25\n'
 def test_reads_marks_by_centre_and_patches_by_corner() -> None:
     layout = parse_layout(GOOD.encode(), "card.toml")
     assert (layout.name, layout.width, layout.height) == ("card", 100.0, 20.0)
-    assert layout.marks[0] == Mark(id="M1", kind="ring", x=5.0, y=6.0, diameter=8.0)
+    assert layout.marks[0] == Mark(id="M1", kind="hoop", x=5.0, y=6.0, diameter=8.0)
     assert layout.patches[7] == Patch(
         id="A8", x=59.5, y=3.0, width=7.0, height=6.25, role="chromatic"
     )
@@ -73,8 +80,9 @@ BROKEN = [
     (GOOD, 'name = "a"\nwidth = 1\nheight = 1\nmark = []\npatch = []', "at least 2 marks (got 0)"),
     (GOOD, 'name = "a"\nwidth = 1\nheight = 1\nmark = 3\npatch = []', "has no [[mark]] entries"),
     (GOOD, 'name = "a"\nwidth = 1\nheight = 1\nmark = [3]\npatch = []', "mark 1: expected object"),
-    ('kind = "key"\n', "", "mark 2 (M2): lacks kind"),
-    ('kind = "key"\n', "kind = 5\n", "mark 2 (M2), kind: expected text, got int"),
+    ('kind = "eye"\n', "", "mark 2 (M2): lacks kind"),
+    ('"eye"', '"ring"', "mark 2 (M2), kind: must be 'hoop' or 'eye' (got 'ring')"),
+    ('kind = "eye"\n', "kind = 5\n", "mark 2 (M2), kind: expected text, got int"),
     ("y = 2\nwidth = 8\n", "y = 2\nwidth = 7\n", "mark 2 (M2): a mark is round"),
     ('id = "M2"', 'id = "m01"', "mark 2 (m01): its id means the same as that of mark 1 (M1)"),
     ('id = "A8"', 'id = "a 1"', "patch 8 (a 1): its id means the same as that of patch 1 (A1)"),
@@ -159,7 +167,7 @@ def test_text_and_layout_are_one(name: str, jitter: list[float], size: float) ->
         width=120.0,
         height=60.0,
         marks=tuple(
-            Mark(id=f"M{i}", kind="ring", x=round(x + 4.5, 6), y=round(y + 4.5, 6), diameter=size)
+            Mark(id=f"M{i}", kind="hoop", x=round(x + 4.5, 6), y=round(y + 4.5, 6), diameter=size)
             for i, (x, y) in enumerate(place(k) for k in range(2))
         ),
         patches=tuple(
@@ -209,3 +217,19 @@ def test_fields_may_lie_under_patches_and_come_back_from_the_text() -> None:
 def test_refuses_a_field_that_cannot_be(old: str, new: str, words: str) -> None:
     with pytest.raises(LayoutError, match=re.escape(words)):
         parse_layout((GOOD + GROUND.replace(old, new)).encode(), "card.toml")
+
+
+@pytest.mark.parametrize("name", sorted(shipped_layouts()))
+def test_shipped_references_fit_their_layouts(name: str) -> None:
+    layout = shipped_layouts()[name]
+    reference = match_reference(shipped_reference(name), layout)
+    assert reference.kind == "nominal"
+    assert reference.ids == tuple(patch.id for patch in layout.patches)
+    paper = [patch.role == "paper" for patch in layout.patches]
+    assert reference.xyz[paper, 1].min() == pytest.approx(1, abs=0.2)
+
+
+@pytest.mark.parametrize("name", ["strip-none", "../pyproject", "", "strip-long.txt"])
+def test_no_other_reference_is_shipped(name: str) -> None:
+    with pytest.raises(LayoutError, match="no shipped target is called"):
+        shipped_reference(name)
