@@ -1,0 +1,47 @@
+"""``colormatch demo``: an invented painting, scanned and matched."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from pathlib import Path
+
+import click
+
+from colormatch.cli import options
+from colormatch.cli.progress import TerminalProgress
+from colormatch.cli.show import show
+
+
+@click.command("demo", short_help="Try it all on an invented painting.")
+@click.argument("folder", type=click.Path(path_type=Path), metavar="FOLDER")
+@click.option(
+    "--scene",
+    default="two-tiles",
+    show_default=True,
+    metavar="NAME",
+    help="two-tiles, dark-oil, fluorescent, three-led, four-tiles or turned.",
+)
+@click.option(
+    "--ppi",
+    type=click.IntRange(100, 600),
+    default=200,
+    show_default=True,
+    help="Resolution of the scans; 600 takes minutes.",
+)
+@options.force
+def command(folder: Path, scene: str, ppi: int, force: bool) -> int:
+    """Draw and scan an invented painting, then do the whole job on its files.
+
+    Leaves in FOLDER the strip to print, the scans, the strip's measured values,
+    the report and the matched tiles, as a user would have them.
+    """
+    from colormatch.job.demo import run_demo
+
+    # The demo is no part of the tool: it is found by name, and only here.
+    draw = import_module("colormatch.demo.run").draw
+    progress = TerminalProgress()
+    try:
+        report = run_demo(folder, draw, scene=scene, ppi=ppi, force=force, progress=progress)
+    finally:
+        progress.end()
+    return show(report, as_json=False)

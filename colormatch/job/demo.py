@@ -1,0 +1,92 @@
+"""The whole job on an invented painting, as a user would do it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from colormatch.files.whole import written_whole
+from colormatch.job.matching import match
+from colormatch.job.options import MatchOptions
+from colormatch.job.target import make_folder, refuse_existing, write_target
+from colormatch.model import Progress
+from colormatch.reporting.as_json import json_report
+from colormatch.reporting.terminal import text_report
+from colormatch.verdict import JobReport
+
+
+class Drawn(Protocol):
+    """What drawing and scanning leaves behind."""
+
+    @property
+    def scans(self) -> tuple[Path, ...]:
+        """The scan files."""
+
+    @property
+    def reference(self) -> Path:
+        """Measured values of the printed strip."""
+
+
+class Draw(Protocol):
+    """Draws and scans an invented painting into a folder."""
+
+    def __call__(
+        self,
+        folder: Path,
+        *,
+        preset: str = ...,
+        ppi: float = ...,
+        seed: int = ...,
+        force: bool = ...,
+        progress: Progress = ...,
+    ) -> Drawn:
+        """Draw and scan."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class DemoFolders:
+    """Where the demo leaves what."""
+
+    strip: Path
+    scans: Path
+    matched: Path
+    reports: tuple[Path, Path]
+
+    @classmethod
+    def under(cls, folder: Path) -> DemoFolders:
+        """Name the places below one folder."""
+        return cls(
+            strip=folder / "strip",
+            scans=folder / "scans",
+            matched=folder / "matched",
+            reports=(folder / "report.txt", folder / "report.json"),
+        )
+
+
+def run_demo(
+    folder: Path, draw: Draw, *, scene: str, ppi: float, force: bool, progress: Progress
+) -> JobReport:
+    """Write the strip, draw and scan, match, and leave the report.
+
+    Raises
+    ------
+    InputError
+        If there is no such scene.
+    OutputError
+        If something is in the way and ``force`` is off.
+    """
+    places = DemoFolders.under(folder)
+    refuse_existing([places.strip / "strip.pdf", *places.reports], force=force)
+    make_folder(folder)
+    write_target(places.strip, "long", force=force)
+    drawn = draw(places.scans, preset=scene, ppi=ppi, seed=0, force=force, progress=progress)
+    report = match(
+        drawn.scans,
+        MatchOptions(reference=drawn.reference, out=places.matched, force=force),
+        progress=progress,
+    )
+    for path, text in zip(places.reports, (text_report(report), json_report(report)), strict=True):
+        with written_whole(path, force=force) as temporary:
+            temporary.write_text(text + "\n", encoding="utf-8")
+    return report
