@@ -20,7 +20,7 @@ Picture = NDArray[np.float32]
 STRAY_PITCH = 0.5
 """Pixel of the small picture on which stray light is computed, mm."""
 
-STRAY_REACH = 60.0
+STRAY_REACH = 100.0
 """Surroundings farther away than this send nothing, mm."""
 
 

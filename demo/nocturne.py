@@ -16,7 +16,7 @@ STORY = (
     "Tove Harlin's largest oil, painted in winter from memory: the last ferry at Merrowick, "
     "taken off its stretcher for one afternoon to be scanned in pieces."
 )
-BORDER = 7.0
+BORDER = 11.0
 TEXTURE = {
     "slope": 0.9,
     "pitch": 0.62,
@@ -79,7 +79,7 @@ def _night(canvas: Canvas, lantern: FloatArray) -> None:
         x, y = rng.uniform(0, w), rng.uniform(0, 0.66 * h)
         near = float(np.exp(-np.hypot(x - lantern[0], y - lantern[1]) / 26))
         family = warm if rng.random() < 2.2 * near else (teal if rng.random() < 0.2 else night)
-        load = np.clip(0.40 + 0.8 * near + 0.34 * rng.standard_normal() + 0.15 * (x / w), 0, 1)
+        load = np.clip(0.20 + 0.8 * near + 0.34 * rng.standard_normal() + 0.15 * (x / w), 0, 1)
         path = _dab(canvas, x, y, rng.uniform(6, 16), rng.normal(0.6, 0.5))
         canvas.stroke(path, rng.uniform(2.5, 5), canvas.pick(family), load=load, spread=0.09)
 
@@ -100,7 +100,7 @@ def _water(canvas: Canvas, lantern: FloatArray) -> None:
     )
     for y in np.arange(0.58 * h, h, 1.5):
         for x in np.arange(-5, w + 8, 8):
-            load = np.clip(0.42 + 0.34 * rng.standard_normal(), 0, 1)
+            load = np.clip(0.24 + 0.30 * rng.standard_normal(), 0, 1)
             path = _dab(canvas, x + rng.normal(0, 3), y, rng.uniform(7, 15), rng.normal(0, 0.08))
             canvas.stroke(path, 2.3, canvas.pick(deep), load=load)
     for y in np.arange(0.585 * h, 0.97 * h, 1.3):

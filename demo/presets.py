@@ -116,7 +116,14 @@ def _dark_oil() -> Preset:
         glare=40,
     )
     scanner = ScannerModel(
-        tone="power", flare=0.03, cavity=0.03, relief=0.22, vignette=0.02, wobble=0.04
+        sensor="leaning",
+        tone="power",
+        flare=0.03,
+        flare_far=45.0,
+        cavity=0.04,
+        relief=0.22,
+        vignette=0.02,
+        wobble=0.04,
     )
     about = "dark oil on canvas, white LED, 3 % of stray light, a crease and a lifted edge"
     return Preset(

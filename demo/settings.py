@@ -100,11 +100,11 @@ class ScannerModel:
     vignette: float = 0.0
     lateral_slope: float = 0.0
     tilt: float = 0.0
-    flare: float = 0.015
-    cavity: float = 0.02
+    flare: float = 0.02
+    cavity: float = 0.03
     flare_near: float = 2.5
-    flare_far: float = 15.0
-    flare_near_share: float = 0.35
+    flare_far: float = 30.0
+    flare_near_share: float = 0.25
     relief: float = 0.2
     mottle: float = 0.004
     optics: float = 0.5

@@ -25,7 +25,7 @@ LAMPS = ("white-led", "fluorescent", "three-led")
 SENSORS = ("broad", "steep", "leaning")
 """Names of the sets of colour filters a scanner can have."""
 
-LEDS = ((633, 18), (524, 35), (462, 25))
+LEDS = ((628, 20), (528, 36), (458, 22))
 """Peak and width, nm, of the red, green and blue LED of a three-LED lamp."""
 
 
