@@ -281,20 +281,22 @@ def _search(problem: TilesProblem, start: FloatArray) -> FloatArray:
 
     found = least_squares(
         residuals,
-        np.maximum(start, low)[free],
+        np.maximum(start, low + 1e-4)[free],
         bounds=(low[free], np.inf),
         x_scale=np.minimum(problem.spreads(), 1.0)[free],
-        ftol=1e-5,
+        ftol=1e-6,
         xtol=1e-6,
     )
-    vector = start.copy()
+    vector = np.where(free, start, np.where(np.isfinite(low), 0.0, start))
     vector[free] = found.x
     return vector
 
 
 def _first_guess(problem: TilesProblem, vector: FloatArray) -> FloatArray:
     """Exponent and gains from simple ratios, so that the search starts near."""
-    first = problem.tiles[0]
+    first, knots = problem.tiles[0], len(BEND_KNOTS)
+    # From the bound itself the search would see no way to go.
+    vector[1 + knots : 1 + knots + len(REACHES_MM)] = 0.004
     if problem.base.base == "power":
         vector[0] = grey_exponent(first) - problem.base.exponent
     curve = problem.unpack(vector).curve
