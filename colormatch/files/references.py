@@ -221,6 +221,8 @@ def _header_lines(name: str, value: str) -> list[str]:
 
 
 def _quoted(text: str) -> str:
+    """Quote a text, without what would end the quotes, the line or the file."""
+    text = "".join(c if c.isprintable() else " " for c in text)
     return '"' + " ".join(text.replace('"', "'").split()) + '"'
 
 
@@ -244,7 +246,8 @@ def _merged(found: Sequence[Colours], where: str) -> Colours:
     notes = [note for some in found for note in some.notes]
     if repeated:
         names = ", ".join(ids[group[0]] for group in repeated[:5])
-        notes.append(f"{len(repeated)} patches are stated more than once, averaged: {names}")
+        more = f" and {len(repeated) - 5} more" if len(repeated) > 5 else ""
+        notes.append(f"stated more than once and averaged: {names}{more}")
     return Colours(
         ids=tuple(ids[group[0]] for group in rows.values()),
         xyz=np.stack([xyz[group].mean(axis=0) for group in rows.values()]),

@@ -101,7 +101,7 @@ def _decoded(data: bytes, where: str) -> tuple[str, list[str]]:
     except UnicodeDecodeError as error:
         if encoding != "utf-8":
             raise ReferenceFileError(
-                f"{where}: damaged text (byte {error.start + 1} is not {encoding.upper()}): "
+                f"{where}: damaged text (not valid {encoding[:6].upper().rstrip('-')}): "
                 "save the file again as UTF-8"
             ) from error
     return data.decode("latin-1"), ["the text is not UTF-8 and was read as Latin-1"]

@@ -10,10 +10,7 @@ from colormatch.colour.spaces import lab_from_xyz
 from colormatch.errors import ReferenceFileError
 from colormatch.files.tables import Table
 from colormatch.model import FloatArray
-from colormatch.standards.colorimetry import D50_XYZ, D65_XYZ
-
-A_XYZ = (1.09850, 1.0, 0.35585)
-"""CIE standard illuminant A, 2 degree observer: CIE 15."""
+from colormatch.standards.colorimetry import A_XY, D50_XYZ, D65_XYZ, xyz_from_xy
 
 STATING = ("ILLUMINANT", "OBSERVER", "WEIGHTING_FUNCTION", "COMPUTATIONAL_PARAMETER")
 """Header words that name illuminant and observer; MEASUREMENT_SOURCE does in some files."""
@@ -74,7 +71,7 @@ def check_white(xyz: FloatArray, where: str) -> tuple[str, ...]:
     if xyz[lightest, 1] < 0.4 or _chroma(xyz, D50_XYZ)[lightest] <= TINTED:
         return ()
     ours = np.count_nonzero(_chroma(xyz, D50_XYZ) < NEUTRAL)
-    for name, white in (("D65", D65_XYZ), ("A", A_XYZ)):
+    for name, white in (("D65", D65_XYZ), ("A", xyz_from_xy(A_XY))):
         neutral = _chroma(xyz, white) < NEUTRAL
         if neutral[lightest] and neutral.sum() >= max(3, 2 * ours):
             raise ReferenceFileError(

@@ -13,6 +13,9 @@ D50_XYZ: Triple = (0.9642, 1.0, 0.8249)
 D65_XY = (0.3127, 0.3290)
 """CIE D65, chromaticity as rounded in IEC 61966-2-1 and IEC 61966-2-5."""
 
+A_XY = (0.44758, 0.40745)
+"""CIE standard illuminant A, 2 degree observer: CIE 15."""
+
 SRGB_PRIMARIES = ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
 """xy of red, green, blue: IEC 61966-2-1 (the same as ITU-R BT.709)."""
 

@@ -120,7 +120,11 @@ VARIANTS: list[tuple[str, Callable[[str], str | bytes], str]] = [
         ),
         "1 of 2 tables state no colours",
     ),
-    ("the same table twice", lambda t: t + t, "8 patches are stated more than once"),
+    (
+        "the same table twice",
+        lambda t: t + t,
+        "stated more than once and averaged: A1, A2, A3, A4, B1 and 3 more",
+    ),
     ("header words at the end", lambda t: t + "SERIAL 5\n", ""),
 ]
 

@@ -7,7 +7,7 @@ import pytest
 
 from colormatch.colour.science import colour_science
 from colormatch.standards import BRADFORD, D50_XYZ, D65_XY, D65_XYZ, xyz_from_xy
-from colormatch.standards.colorimetry import CIELAB_EPSILON, CIELAB_KAPPA
+from colormatch.standards.colorimetry import A_XY, CIELAB_EPSILON, CIELAB_KAPPA
 
 OBSERVER = "CIE 1931 2 Degree Standard Observer"
 
@@ -15,6 +15,7 @@ OBSERVER = "CIE 1931 2 Degree Standard Observer"
 def test_whites_agree_with_colour_science() -> None:
     whites = colour_science().CCS_ILLUMINANTS[OBSERVER]
     np.testing.assert_array_equal(D65_XY, whites["D65"])
+    np.testing.assert_array_equal(A_XY, whites["A"])
     # colour-science gives the ICC white as a rounded chromaticity.
     np.testing.assert_allclose(xyz_from_xy(tuple(whites["ICC D50"])), D50_XYZ, atol=5e-5)
     np.testing.assert_allclose(D65_XYZ, colour_science().xy_to_XYZ(whites["D65"]), atol=1e-15)
