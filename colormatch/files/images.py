@@ -67,14 +67,14 @@ def open_scan(path: str | os.PathLike[str]) -> Scan:
 
 
 def _first_bytes(path: Path) -> bytes:
-    if path.is_dir():
-        raise ScanError(f"{path} is a folder: name the scan files in it")
-    if path.exists() and not path.is_file():
-        raise ScanError(f"{path} is not an ordinary file: name a scan file")
     try:
+        if path.is_dir():
+            raise ScanError(f"{path} is a folder: name the scan files in it")
+        if path.exists() and not path.is_file():
+            raise ScanError(f"{path} is not an ordinary file: name a scan file")
         with path.open("rb") as file:
             start = file.read(16)
-    except (OSError, ValueError) as error:
+    except OSError as error:
         raise ScanError(_unreadable(path, error)) from error
     if not start:
         raise ScanError(f"{path} is empty: copy or scan it again")

@@ -28,6 +28,8 @@ INCH_PER_METRE = 0.0254
 LARGEST_PROFILE = 64 << 20
 KEPT_CHUNKS = (b"IHDR", b"iCCP", b"pHYs", b"eXIf", b"tRNS", b"sRGB", b"gAMA", b"cICP")
 COLOUR_CHUNKS = (b"cICP", b"sRGB", b"gAMA")
+PIXEL_CHUNKS = (b"IHDR", b"IDAT", b"IEND")
+SKIPPED_CHUNK = b"skIp"  # by its case private and dispensable: W3C PNG, 5.4
 # W3C PNG, third edition, 11.2.1: colour types without three colour channels.
 REFUSED = {0: "grey", 3: "a palette picture", 4: "grey with alpha"}
 
@@ -130,13 +132,30 @@ def _profile(chunks: dict[bytes, bytes]) -> tuple[bytes | None, list[str]]:
     return None, [*notes, "its embedded profile is damaged and is not used"]
 
 
+def _pixels_only(path: Path) -> Any:
+    """Map the file with every chunk but the pixels' own made one to be skipped.
+
+    The decoder prints warnings about profiles and the like past Python, and turns
+    a transparent colour into a fourth channel. Mapped, not read: the file of a
+    16-bit picture is as large as the picture; the changes stay in memory.
+    """
+    with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
+        masked = [
+            (start, length) for kind, start, length in _walk(data) if kind not in PIXEL_CHUNKS
+        ]
+    mapped: Any = np.memmap(path, np.uint8, "c")
+    for start, length in masked:
+        mapped[start - 4 : start] = bytearray(SKIPPED_CHUNK)
+        crc = zlib.crc32(mapped[start - 4 : start + length])
+        mapped[start + length : start + length + 4] = bytearray(crc.to_bytes(4, "big"))
+    return mapped
+
+
 def _decode(path: Path, size: tuple[int, int], bits: int) -> Pixels:
     import imagecodecs
 
     try:
-        # Mapped, not read: the file of a 16-bit picture is as large as the picture.
-        mapped: Any = np.memmap(path, np.uint8, "r")
-        pixels: Pixels = imagecodecs.png_decode(mapped)
+        pixels: Pixels = imagecodecs.png_decode(_pixels_only(path))
     except (imagecodecs.PngError, OSError, ValueError, MemoryError) as error:
         raise ScanError(f"{path} is damaged ({error}): copy or scan it again") from error
     if pixels.dtype != f"u{bits // 8}" or pixels.shape[:2] != size or pixels.shape[2:] < (3,):

@@ -45,6 +45,7 @@ COMPRESSIONS = {
 }
 REDUCED = 1  # TIFF 6.0, tag 254, bit 0: a smaller version of another page
 UINT, UNDEFINED = 1, 4  # TIFF 6.0, tag 339
+NUMBERS = {2: "signed ", 3: "floating point "}
 
 
 def open_tiff(path: Path) -> tuple[Scan, int]:
@@ -62,8 +63,11 @@ def open_tiff(path: Path) -> tuple[Scan, int]:
     ScanError
         If the file is truncated, damaged, or not RGB with 8 or 16 bits.
     """
-    with refusing_damage(path) as oddities:
-        page, notes = _first_page(path)
+    import tifffile
+
+    # Tags are fetched from the file when asked for: all of them while it is open.
+    with refusing_damage(path) as oddities, tifffile.TiffFile(path) as file:
+        page, notes = _first_page(path, file)
         _refuse_unusable(path, page)
         ppi, ppi_notes = _ppi(page)
         notes += _channel_notes(page)
@@ -123,17 +127,12 @@ def refusing_damage(path: Path) -> Iterator[list[str]]:
         logger.removeFilter(collect)
 
 
-def _first_page(path: Path) -> tuple[Any, list[str]]:
+def _first_page(path: Path, file: Any) -> tuple[Any, list[str]]:
     """Give the first page that is not a thumbnail, and notes on the others."""
-    import tifffile
-
-    with tifffile.TiffFile(path) as file:
-        pages: list[Any] = [file.pages[number] for number in range(len(file.pages))]
-        if not pages:
-            raise ScanError(f"{path} is damaged: it has no page; copy or scan it again")
-        full = [page for page in pages if not _is_reduced(page)] or pages
-        # The decoder is made once, and while the file is open.
-        _ = full[0].decode, full[0].jpegtables, full[0].jpegheader
+    pages = [file.pages[number] for number in range(len(file.pages))]
+    if not pages:
+        raise ScanError(f"{path} is damaged: it has no page; copy or scan it again")
+    full = [page for page in pages if not _is_reduced(page)] or pages
     notes = []
     if full[0] is not pages[0]:
         notes.append("its first page, a thumbnail, is skipped")
@@ -155,7 +154,7 @@ def _refuse_unusable(path: Path, page: Any) -> None:
     if page.samplesperpixel < 3 or page.imagedepth != 1:
         raise ScanError(f"{path} is damaged: it has no three colour channels; scan it again")
     if page.sampleformat not in (UINT, UNDEFINED) or page.bitspersample not in (8, 16):
-        kind = "floating point" if page.sampleformat == 3 else f"{page.bitspersample}-bit"
+        kind = NUMBERS.get(int(page.sampleformat), "") + f"{page.bitspersample}-bit"
         raise ScanError(f"{path} has {kind} channels: scan it again with 8 or 16 bits per channel")
     if compression not in COMPRESSIONS:
         name = getattr(page.compression, "name", str(compression))

@@ -7,7 +7,7 @@ import threading
 from collections import OrderedDict
 from contextlib import suppress
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,24 +30,28 @@ class Segments:
 
     def __init__(self, path: Path, page: Any) -> None:
         self._path = path
-        self._page = page
+        self._tiled = bool(page.is_tiled)
         self._height, self._width = int(page.imagelength), int(page.imagewidth)
         self._planar = int(page.planarconfig) == 2
         self._samples = 1 if self._planar else int(page.samplesperpixel)
         self._dtype = np.dtype(f"{page.parent.byteorder}u{page.bitspersample // 8}")
-        self._size = self._segment_size()
+        self._size = self._segment_size(page)
         self._down = -(-self._height // self._size[0])
         self._across = -(-self._width // self._size[1])
+        self._starts: tuple[int, ...] = page.dataoffsets
+        self._lengths: tuple[int, ...] = page.databytecounts
+        self._decoder = page.decode
+        self._jpeg = {}
+        if int(page.compression) == JPEG:
+            self._jpeg = {"jpegtables": page.jpegtables, "jpegheader": page.jpegheader}
         self._raw = int(page.compression) == 1 and page.predictor == 1 and page.fillorder == 1
         self._refuse_truncation()
         self._cache: OrderedDict[int, NDArray[Any]] = OrderedDict()
         self._lock = threading.Lock()
         self._map: mmap.mmap | None = None
-        self._file: BinaryIO | None = None
 
-    def _segment_size(self) -> tuple[int, int]:
-        page = self._page
-        if page.is_tiled:
+    def _segment_size(self, page: Any) -> tuple[int, int]:
+        if self._tiled:
             size = int(page.tilelength), int(page.tilewidth)
         else:
             size = min(int(page.rowsperstrip), self._height), self._width
@@ -57,8 +61,8 @@ class Segments:
 
     def _refuse_truncation(self) -> None:
         count = self._down * self._across * (3 if self._planar else 1)
-        starts = np.array(self._page.dataoffsets[:count], dtype=np.float64)
-        lengths = np.array(self._page.databytecounts[:count], dtype=np.float64)
+        starts = np.array(self._starts[:count], dtype=np.float64)
+        lengths = np.array(self._lengths[:count], dtype=np.float64)
         if self._raw and len(lengths) == count:
             lengths = np.array([self._raw_bytes(index) for index in range(count)], np.float64)
         size = self._path.stat().st_size
@@ -69,7 +73,7 @@ class Segments:
 
     def _raw_shape(self, index: int) -> tuple[int, int, int]:
         rows, columns = self._size
-        if not self._page.is_tiled:
+        if not self._tiled:
             # Only the last strip of a plane may be shorter.
             rows = min(rows, self._height - index % self._down * rows)
         return rows, columns, self._samples
@@ -125,17 +129,15 @@ class Segments:
 
     def _view(self, index: int) -> NDArray[Any]:
         shape = self._raw_shape(index)
-        start, count = self._page.dataoffsets[index], int(np.prod(shape))
+        start, count = self._starts[index], int(np.prod(shape))
         return np.frombuffer(self._mapped(), self._dtype, count, start).reshape(shape)
 
     def _bytes(self, start: int, length: int) -> bytes:
         # Read, not mapped: mapped pages of a compressed file would count as
         # memory in use although each is needed once.
-        with self._lock:
-            if self._file is None:
-                self._file = self._path.open("rb")
-            self._file.seek(start)
-            return self._file.read(length)
+        with self._path.open("rb") as file:
+            file.seek(start)
+            return file.read(length)
 
     def _decoded(self, index: int) -> NDArray[Any]:
         with self._lock:
@@ -154,13 +156,8 @@ class Segments:
         return max(one_row, CACHE_BYTES // max(pixels.nbytes, 1))
 
     def _decode(self, index: int) -> NDArray[Any]:
-        page = self._page
-        start, length = page.dataoffsets[index], page.databytecounts[index]
-        data = self._bytes(start, length)
-        tables = {}
-        if int(page.compression) == JPEG:
-            tables = {"jpegtables": page.jpegtables, "jpegheader": page.jpegheader}
-        pixels, _, shape = page.decode(data, index, **tables)
+        data = self._bytes(self._starts[index], self._lengths[index])
+        pixels, _, shape = self._decoder(data, index, **self._jpeg)
         if pixels is None or pixels.shape[1] < shape[1]:
             raise ScanError(f"{self._path} is damaged: a strip is empty; copy or scan it again")
         return np.asarray(pixels[0])
@@ -174,6 +171,3 @@ class Segments:
                 if self._map is not None:
                     self._map.close()
             self._map = None
-            if self._file is not None:
-                self._file.close()
-            self._file = None
