@@ -105,7 +105,7 @@ def crease_shadow(
     bend = 0.5 * np.sin(along / 23) + 0.2 * np.sin(along / 6.1)
     from_fold = inside - crease.distance - bend
     facing = float((painting.placing.rotation @ np.array(OUTWARD[crease.side]))[1])
-    turn = np.tanh(np.sign(facing) * from_fold / 0.2)
+    turn = np.tanh(np.sign(facing) * from_fold / 0.1)
     fade = np.exp(-np.abs(from_fold) / crease.reach)
     shadow = fade * (abs(facing) * np.clip(turn, 0, 1) + 0.4 * (1 - abs(facing)))
     glow = fade**1.4 * abs(facing) * np.clip(-turn, 0, 1)

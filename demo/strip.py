@@ -61,10 +61,8 @@ def printed_strip(
 
 def shipped_strip(name: str, *, ppi: float = 600.0, drift: float = 1.0) -> PrintedStrip:
     """Print one of the strips that come with the program."""
-    from colormatch.files.references import shipped_reference
-
     from colormatch.drawing import draw_raster
-    from colormatch.files.layouts import shipped_layouts
+    from colormatch.files.layouts import shipped_layouts, shipped_reference
 
     layout = shipped_layouts()[name]
     raster = draw_raster(layout, shipped_reference(name), ppi)
