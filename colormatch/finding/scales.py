@@ -1,0 +1,51 @@
+"""How large marks may be in the small picture."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+Resolution = tuple[float, float] | float | None
+
+MM_PER_INCH = 25.4
+
+BELIEVED = (50.0, 4800.0)
+"""Resolutions outside this range are slips of the program that wrote the file."""
+
+LADDER = (100.0, 1200.0)
+"""Pixels per inch tried when the file is no help."""
+
+LADDER_RATIO = 1.12
+"""Between neighbours, so that the true one is at most 6 % away."""
+
+
+def likely_scales(ppi: Resolution, step: int) -> Iterator[list[float]]:
+    """Give pixels of the small picture per millimetre, likeliest first.
+
+    Parameters
+    ----------
+    ppi : float, pair of float, or None
+        As the file states it.
+    step : int
+        Scan pixels per pixel of the small picture.
+
+    Yields
+    ------
+    list of float
+        First the one the file states, if it can be believed, then all others.
+    """
+    stated = stated_ppi(ppi)
+    if stated is not None:
+        yield [stated / MM_PER_INCH / step]
+    rungs = int(np.ceil(np.log(LADDER[1] / LADDER[0]) / np.log(LADDER_RATIO))) + 1
+    ladder = LADDER[0] * LADDER_RATIO ** np.arange(rungs)
+    yield [float(rung) / MM_PER_INCH / step for rung in ladder]
+
+
+def stated_ppi(ppi: Resolution) -> float | None:
+    """Give the resolution as one number, None if it is absent or cannot be."""
+    if ppi is None:
+        return None
+    mean = float(np.sqrt(np.prod(np.atleast_1d(np.asarray(ppi, dtype=np.float64)))))
+    return mean if BELIEVED[0] <= mean <= BELIEVED[1] else None

@@ -1,0 +1,227 @@
+"""Finding strips in a scan, and reading them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from colormatch.finding.agreement import agrees, expectations, sampled_rgb
+from colormatch.finding.centres import Centre, find_centre
+from colormatch.finding.missing import explain_missing
+from colormatch.finding.poses import (
+    Pose,
+    affine,
+    applied,
+    corners,
+    full_scale,
+    likely_poses,
+    mark_points,
+    marks_needed,
+)
+from colormatch.finding.reading import Read, Region, read_patches, usable_patches
+from colormatch.finding.rings import check_kinds
+from colormatch.finding.scales import Resolution, likely_scales
+from colormatch.finding.search import Places, look_for_marks
+from colormatch.model import FloatArray, Layout, Mark, Reference, StripReading
+
+__all__ = ["explain_missing", "find_strips"]
+
+MOST_STRIPS = 8
+
+WINDOW = 1.15
+"""Half the side of the window in which a mark is fitted, as a share of its radius."""
+
+MOST_ASIDE = 0.1
+"""Of a mark's diameter, by which its centre may lie beside where the others put it."""
+
+
+def find_strips(
+    overview: FloatArray,
+    step: int,
+    read: Read,
+    size: tuple[int, int],
+    layouts: tuple[Layout, ...],
+    *,
+    references: Mapping[str, Reference],
+    ppi: Resolution = None,
+) -> list[StripReading]:
+    """Find all strips in a scan, and read their patches.
+
+    Parameters
+    ----------
+    overview : ndarray of float32, shape (H // step, W // step, 3)
+        Block means of encoded values, 0 to 1; its pixel ``i`` has its centre at
+        ``step * i + (step - 1) / 2`` in the scan. About 75 pixels per inch are enough.
+    step : int
+        Scan pixels per pixel of the overview.
+    read : callable
+        Gives the full-resolution pixels of a window.
+    size : tuple of int
+        Width and height of the scan.
+    layouts : tuple of Layout
+        The designs to look for.
+    references : mapping of str to Reference
+        Nominal or measured values of each layout, by its name: what tells a strip
+        from a painting.
+    ppi : tuple of float or float, optional
+        Resolution as the file states it. Other resolutions are tried if it is
+        absent or leads to nothing.
+
+    Returns
+    -------
+    list of StripReading
+        The one with most marks seen first; empty if there is none.
+
+    Raises
+    ------
+    LayoutError
+        If a mark is of an unknown kind.
+    """
+    for layout in layouts:
+        check_kinds(layout.marks, layout.name)
+    expected = expectations(layouts, references)
+    grey = np.ascontiguousarray(overview.mean(axis=2, dtype=np.float32))
+    for scales in likely_scales(ppi, step):
+        for scale in scales:
+            poses = list(_verified(overview, grey, layouts, expected, scale))
+            strips = [
+                _reading(pose, step, read, size, expected[pose.layout.name]) for pose in poses
+            ]
+            found = [strip for strip in strips if strip is not None]
+            if found:
+                return sorted(found, key=lambda strip: (-len(strip.marks_px), strip.marks_residual))
+    return []
+
+
+def _verified(
+    overview: FloatArray,
+    grey: FloatArray,
+    layouts: tuple[Layout, ...],
+    expected: Mapping[str, FloatArray],
+    scale: float,
+) -> Iterator[Pose]:
+    """Give the poses whose colours are those of their target; none twice."""
+    places = {}
+    for diameter in {mark.diameter for layout in layouts for mark in layout.marks}:
+        places[diameter] = look_for_marks(grey, scale * diameter / 2)
+    for _ in range(MOST_STRIPS):
+        pose = _best(overview, places, layouts, expected, scale)
+        if pose is None:
+            return
+        yield pose
+        places = {key: _outside(value, pose) for key, value in places.items()}
+
+
+def _best(
+    overview: FloatArray,
+    places: Mapping[float, Places],
+    layouts: tuple[Layout, ...],
+    expected: Mapping[str, FloatArray],
+    scale: float,
+) -> Pose | None:
+    """Give the likeliest pose that the colours confirm."""
+    poses = [
+        pose
+        for layout in layouts
+        for pose in likely_poses(
+            places[layout.marks[0].diameter], layout, scale, marks_needed(layout)
+        )
+    ]
+    poses.sort(key=lambda pose: (-len(pose.seen), -pose.score))
+    for pose in poses:
+        read = sampled_rgb(overview, pose.px_from_mm, pose.layout)
+        if agrees(read, expected[pose.layout.name]):
+            return pose
+    return None
+
+
+def _outside(places: Places, pose: Pose) -> Places:
+    """Leave out the places that lie on a strip already found."""
+    inverse = np.linalg.inv(pose.px_from_mm[:, :2])
+    mm = (places.points - pose.px_from_mm[:, 2]) @ inverse.T
+    size = np.array([pose.layout.width, pose.layout.height])
+    on_strip = np.asarray(((mm >= 0) & (mm <= size)).all(axis=1))
+    return places.without(on_strip)
+
+
+def _reading(
+    pose: Pose, step: int, read: Read, size: tuple[int, int], expected: FloatArray
+) -> StripReading | None:
+    """Read a strip at full resolution; None if its marks do not hold there."""
+    layout = pose.layout
+    rough = full_scale(pose.px_from_mm, step)
+    border = applied(rough, corners(layout))
+    region = Region(read, size, border.min(axis=0) - 2 * step, border.max(axis=0) + 2 * step)
+    marks = _exact_marks(region, rough, layout)
+    if len(marks) < min(marks_needed(layout), 2):
+        return None
+    px_from_mm, marks, residual = _settled(layout, marks)
+    if len(marks) < marks_needed(layout):
+        return None
+    return _assembled(layout, px_from_mm, marks, residual, region, expected)
+
+
+def _exact_marks(
+    region: Region, rough: FloatArray, layout: Layout
+) -> dict[str, tuple[float, float]]:
+    """Give the exact centres of the marks that are clearly seen."""
+    found = {}
+    for mark in layout.marks:
+        centre = _exact_mark(region, rough, mark)
+        if centre is not None and centre.clear:
+            found[mark.id] = (centre.x, centre.y)
+    return found
+
+
+def _exact_mark(region: Region, rough: FloatArray, mark: Mark) -> Centre | None:
+    """Fit one mark in a window round where it must be."""
+    guess = applied(rough, np.array([mark.x, mark.y]))
+    linear = rough[:, :2]
+    reach = WINDOW * mark.diameter / 2 * np.sqrt(abs(np.linalg.det(linear)))
+    pixels, top, left = region.cut(guess - reach, guess + reach)
+    if min(pixels.shape[:2]) < reach:
+        return None
+    grey = pixels.mean(axis=2) / np.iinfo(pixels.dtype).max
+    place = (float(guess[0]) - left, float(guess[1]) - top)
+    centre = find_centre(grey, place, linear, mark.diameter / 2, mark.kind)
+    return centre and replace(centre, x=centre.x + left, y=centre.y + top)
+
+
+def _settled(
+    layout: Layout, marks: dict[str, tuple[float, float]]
+) -> tuple[FloatArray, dict[str, tuple[float, float]], float]:
+    """Fit the pose; give it, the marks that agree with it, and their RMS distance."""
+    points = dict(zip((mark.id for mark in layout.marks), mark_points(layout), strict=True))
+    mm = np.array([points[name] for name in marks])
+    px = np.array(list(marks.values()))
+    px_from_mm = affine(mm, px)
+    away = np.linalg.norm(applied(px_from_mm, mm) - px, axis=1)
+    return px_from_mm, marks, float(np.sqrt(np.mean(away**2)))
+
+
+def _assembled(
+    layout: Layout,
+    px_from_mm: FloatArray,
+    marks: dict[str, tuple[float, float]],
+    residual: float,
+    region: Region,
+    expected: FloatArray,
+) -> StripReading:
+    """Read the patches and put everything together."""
+    means = read_patches(region, px_from_mm, layout)
+    middles = np.array([(p.x + p.width / 2, p.y + p.height / 2) for p in layout.patches])
+    return StripReading(
+        layout=layout,
+        px_from_mm=px_from_mm,
+        marks_px=marks,
+        marks_residual=residual,
+        centres=applied(px_from_mm, middles),
+        rgb=np.array([mean.rgb for mean in means]),
+        spread=np.array([mean.spread for mean in means]),
+        inliers=np.array([mean.inliers for mean in means]),
+        clipped=np.array([mean.clipped for mean in means]),
+        halves=np.array([mean.halves for mean in means]),
+        usable=usable_patches(means, expected),
+    )
