@@ -284,6 +284,8 @@ def _search(problem: TilesProblem, start: FloatArray) -> FloatArray:
         np.maximum(start, low + 1e-4)[free],
         bounds=(low[free], np.inf),
         x_scale=np.minimum(problem.spreads(), 1.0)[free],
+        # The small dense solver spins when other work shares the processor.
+        tr_solver="lsmr",
         ftol=1e-6,
         xtol=1e-6,
     )
