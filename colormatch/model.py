@@ -220,3 +220,41 @@ class StripReading:
     clipped: FloatArray
     halves: FloatArray
     usable: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptRegion:
+    """A place the user wants from one tile.
+
+    Attributes
+    ----------
+    tile : str
+        The scan's file name.
+    polygon : tuple of (float, float)
+        Corners (x, y) in painting millimetres, three or more.
+    where : str
+        How messages call it: the file and the item.
+    """
+
+    tile: str
+    polygon: tuple[tuple[float, float], ...]
+    where: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class WholeBox:
+    """A box, ``(x, y, width, height)`` in painting millimetres, that no seam may cross.
+
+    ``where`` is how messages call it: the file and the item.
+    """
+
+    box: tuple[float, float, float, float]
+    where: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Regions:
+    """What the user decided about seams."""
+
+    keep: tuple[KeptRegion, ...] = ()
+    whole: tuple[WholeBox, ...] = ()
