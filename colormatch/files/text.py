@@ -9,8 +9,11 @@ from pathlib import Path
 
 from colormatch.errors import ReferenceFileError
 
-MAX_BYTES = 20_000_000
-"""Spectra of five thousand patches at 1 nm; more is not a file of patch values."""
+MAX_BYTES = 8_000_000
+"""Twice the spectra of 864 patches at 1 nm; more is not a file of patch values."""
+
+MAX_LINES, MAX_LINE = 100_000, 100_000
+"""Lines, and characters in one: far beyond any sheet, and read in a few seconds."""
 
 MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -91,7 +94,10 @@ def decode(data: bytes, where: str) -> Text:
         raise ReferenceFileError(f"{where}: the file is empty")
     if re.search(r"[\0-\x08\x0e-\x1f]", text):
         raise ReferenceFileError(f"{where}: not a text file: give the values as text")
-    return Text(lines=tuple(re.split(r"\r\n|\r|\n", text)), notes=tuple(notes))
+    lines = tuple(re.split(r"\r\n|\r|\n", text))
+    if len(lines) > MAX_LINES or max(map(len, lines)) > MAX_LINE:
+        raise ReferenceFileError(f"{where}: too many or too long lines: not patch values")
+    return Text(lines=lines, notes=tuple(notes))
 
 
 def _decoded(data: bytes, where: str) -> tuple[str, list[str]]:

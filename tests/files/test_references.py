@@ -156,19 +156,30 @@ SPECTRAL = table_of(
     " ".join(f"NM_{wave}" for wave in range(380, 731, 10)),
     np.random.default_rng(1).uniform(0.05, 0.9, (8, 36)),
 )
+XYY = np.column_stack(
+    [expected_xyz()[:, :2] / expected_xyz().sum(axis=1)[:, None], expected_xyz()[:, 1]]
+)
 SEEDS = [
     GOOD,
     SPECTRAL,
     table_of(
         "XYZ_X XYZ_Y XYZ_Z LAB_L LAB_A LAB_B", np.hstack([100 * expected_xyz(), expected_xyz()])
     ),
-    table_of("XYY_X XYY_Y XYY_CAPY", expected_xyz()),
+    table_of("XYY_X XYY_Y XYY_CAPY", XYY),
     "id;L;a;b\n" + ROWS.replace("\t", ";").replace(".", ","),
     reference_text(Reference(ids=tuple(LAB), xyz=expected_xyz(), kind="nominal"), "card"),
 ]
 PIECES = ["nan", "1e308", "-1e308", "1e-300", "-0", ",", ";", "\t", '"', "'", "#", "\n", "\r"]
 PIECES += ["\x1a", "\0", "ÿ", "٣", "BEGIN_DATA", "END_DATA\n", "BEGIN_DATA_FORMAT", "KEYWORD"]
 PIECES += ["LAB_L", "XYZ_Y", "380", "9" * 400, "0.0", "-", "SAMPLE_NAME", " "]
+
+
+@pytest.mark.parametrize("text", SEEDS)
+def test_seeds_of_the_damage_are_sound(text: str) -> None:
+    reference = parse_reference(text.encode(), "file.txt")
+    assert reference.ids == tuple(LAB)
+    if text != SPECTRAL:
+        np.testing.assert_allclose(reference.xyz, expected_xyz(), atol=2e-5)
 
 
 def _survives(data: bytes) -> None:

@@ -48,6 +48,8 @@ def test_only_line_ends_end_lines() -> None:
         (b"A1 \x07", "not a text file"),
         (b"\xff\xfeA\0\n\xd8", "damaged text (not valid UTF-16)"),
         (b"\xef\xbb\xbfA\xff", "damaged text (not valid UTF-8)"),
+        (b"a" * 100_001, "too many or too long lines"),
+        (b"\n" * 100_000 + b"a", "too many or too long lines"),
         (b"a" * (MAX_BYTES + 1), f"larger than {MAX_BYTES} bytes"),
     ],
 )
