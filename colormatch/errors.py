@@ -8,7 +8,8 @@
     │   ├── TargetError                the strip as seen in a scan
     │   ├── ReferenceFileError         a file of reference values
     │   ├── LayoutError                a file that describes a target
-    │   └── FitError                   readings from which no colour can be fitted
+    │   ├── FitError                   readings from which no colour can be fitted
+    │   └── PlacingError               tiles that cannot be put beside each other
     └── OutputError                    a result that cannot be written
 
 Every message says what is wrong, where, and what to do next.
@@ -41,6 +42,10 @@ class LayoutError(InputError):
 
 class FitError(InputError):
     """The readings do not determine a colour transform."""
+
+
+class PlacingError(InputError):
+    """Tiles cannot be put beside each other by what they show."""
 
 
 class OutputError(ColormatchError):

@@ -1,0 +1,1 @@
+"""Where every tile belongs on the painting, to a small part of a pixel."""

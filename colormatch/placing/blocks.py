@@ -1,0 +1,266 @@
+"""Compare two tiles in many small blocks of what they share.
+
+The coarser tile's block is taken as it is; the other's is brought to its
+frame with a cubic spline, after the band-pass has removed what a cubic spline
+would alter. Then, at the places found, once more: what remains is a small
+fraction of a pixel, where window and resampling have no bias.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colormatch.model import FloatArray, Window
+from colormatch.placing.poses import Pose
+from colormatch.placing.robust import robust_affine
+from colormatch.placing.shifts import Shifts, measured_shifts
+from colormatch.placing.tiles import View, band_passed
+
+FINE = 1.2
+"""Sigma of the blur that takes out what pixels cannot carry, pixels."""
+COARSE = 9.0
+"""Sigma of the blur that is subtracted, pixels."""
+MARGIN = 22
+"""Read round each block so that the blurs start from true neighbours, pixels."""
+BATCH = 32
+FLOOR = 0.004
+"""Error of a block beyond its noise (resampling, glare), pixels, one sigma."""
+WEAK = 0.25
+"""A direction known worse than this is left to the other blocks, pixels."""
+LEAST_PEAK = 0.3
+"""Correlation below which a block is not believed."""
+AGREEING = 3.0
+"""Distance from the other blocks' common map within which a find is kept, pixels."""
+LEAST_TRUSTED = 3
+BAND_PIXELS = 8_000_000
+"""Rows of windows are read together up to this many pixels."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Matches:
+    """Places of the first tile found again in the second.
+
+    Attributes
+    ----------
+    first, second : ndarray of shape (K, 2)
+        Scan pixels (x, y) of each.
+    information : ndarray of shape (K, 2, 2)
+        Inverse covariance of the place in the first tile's scan pixels; zero
+        along a direction that the block does not show.
+    peak : ndarray of shape (K,)
+        Correlation coefficient.
+    tried : int
+        How many blocks were compared.
+    """
+
+    first: FloatArray
+    second: FloatArray
+    information: FloatArray
+    peak: FloatArray
+    tried: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """Side of a block (even) and largest shift looked for, pixels of the view."""
+
+    side: int
+    search: int
+
+
+def compare(
+    first: View, second: View, poses: tuple[Pose, Pose], centres: FloatArray, plan: Plan
+) -> Matches:
+    """Find blocks of the first view again in the second.
+
+    Parameters
+    ----------
+    first, second : View
+        The first is the coarser, in millimetres per pixel.
+    poses : tuple of Pose
+        Good to ``plan.search`` pixels.
+    centres : ndarray of shape (K, 2)
+        Scan pixels of the first tile.
+    plan : Plan
+        Size of blocks and of the search.
+    """
+    corner = np.round(first.view_from_scan(centres)).astype(int) - plan.side // 2
+    corner = np.clip(corner, 0, np.array(first.size) - plan.side)
+    middle = corner + (plan.side - 1) / 2.0
+    places = first.scan_from_view(middle)
+    there, linear = predicted(first, second, poses, places)
+    ratio = float(np.sqrt(np.abs(np.linalg.det(linear)).mean())) if len(linear) else 1.0
+    ours = _own_blocks(first, corner, plan.side)
+    theirs = _Patches(second, there, linear, plan, ratio)
+    found = _batched(ours, theirs, there, linear, plan.search)
+    there, linear, good = _recentred(middle, there, linear, found)
+    found = _batched(ours, theirs, there, linear, max(3, plan.search // 4))
+    there = there + np.einsum("kij,kj->ki", linear, found.shift)
+    information = _information(found, first.step)
+    kept = good & (found.peak > LEAST_PEAK) & (information.any(axis=(1, 2)))
+    return Matches(
+        first=places[kept],
+        second=second.scan_from_view(there)[kept],
+        information=information[kept],
+        peak=found.peak[kept],
+        tried=len(centres),
+    )
+
+
+def predicted(
+    first: View, second: View, poses: tuple[Pose, Pose], places: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Where places lie in the second view, and the local 2×2 map between views."""
+
+    def mapped(points: FloatArray) -> FloatArray:
+        painting = poses[0].painting_from_scan(points)
+        return second.view_from_scan(poses[1].scan_from_painting(painting))
+
+    arm = 8.0 * first.step
+    there = mapped(places)
+    along_x = (mapped(places + [arm, 0.0]) - mapped(places - [arm, 0.0])) / 16.0
+    along_y = (mapped(places + [0.0, arm]) - mapped(places - [0.0, arm])) / 16.0
+    return there, np.stack([along_x, along_y], axis=-1)
+
+
+def _own_blocks(view: View, corner: NDArray[np.intp], side: int) -> FloatArray:
+    """Band-passed blocks (K, side, side) of the first view."""
+    windows = [_clipped(view, c - MARGIN, c + side + MARGIN) for c in corner]
+    blocks = np.empty((len(corner), side, side), dtype=np.float32)
+    for k, log in _logs(view, windows):
+        detail = band_passed(log, FINE, COARSE)
+        row, column = corner[k][1] - windows[k].row, corner[k][0] - windows[k].column
+        blocks[k] = detail[row : row + side, column : column + side]
+    return blocks
+
+
+def _clipped(view: View, low: FloatArray, high: FloatArray) -> Window:
+    """The window from low to high (x, y), cut to the view."""
+    size = np.array(view.size)
+    low = np.clip(np.floor(low).astype(int), 0, size - 1)
+    high = np.clip(np.ceil(high).astype(int), low + 1, size)
+    width, height = high - low
+    return Window(row=int(low[1]), column=int(low[0]), height=int(height), width=int(width))
+
+
+def _logs(view: View, windows: list[Window]) -> list[tuple[int, FloatArray]]:
+    """Each window's log light; windows in the same rows are read together."""
+    out: list[tuple[int, FloatArray]] = []
+    order = sorted(range(len(windows)), key=lambda k: (windows[k].row, windows[k].column))
+    while order:
+        group = [order[0]]
+        while len(group) < len(order) and _worth_joining(windows, group, order[len(group)], view):
+            group.append(order[len(group)])
+        band = _hull([windows[k] for k in group])
+        log = view.log(band)
+        for k in group:
+            row, column = windows[k].row - band.row, windows[k].column - band.column
+            part = log[row : row + windows[k].height, column : column + windows[k].width]
+            out.append((k, part))
+        order = order[len(group) :]
+    return out
+
+
+def _hull(windows: list[Window]) -> Window:
+    row, column = min(w.row for w in windows), min(w.column for w in windows)
+    bottom = max(w.row + w.height for w in windows)
+    right = max(w.column + w.width for w in windows)
+    return Window(row=row, column=column, height=bottom - row, width=right - column)
+
+
+def _worth_joining(windows: list[Window], group: list[int], new: int, view: View) -> bool:
+    """Whether one read for all costs no more than twice the separate reads."""
+    together = [windows[k] for k in (*group, new)]
+    hull = _hull(together)
+    area = hull.height * hull.width
+    separate = sum(w.height * w.width for w in together)
+    return area <= 2 * separate and area * view.step**2 <= BAND_PIXELS
+
+
+class _Patches:
+    """The second view round each block, as spline coefficients."""
+
+    def __init__(
+        self, view: View, there: FloatArray, linear: FloatArray, plan: Plan, ratio: float
+    ) -> None:
+        from scipy.ndimage import spline_filter
+
+        reach = np.abs(linear).sum(axis=2) * plan.side / 2.0
+        reach += (MARGIN + plan.search) * ratio
+        self.windows = [_clipped(view, t - r, t + r + 1) for t, r in zip(there, reach, strict=True)]
+        self.patches: list[FloatArray] = [np.zeros((1, 1))] * len(there)
+        self.side = plan.side
+        for k, log in _logs(view, self.windows):
+            detail = band_passed(log, FINE * ratio, COARSE * ratio)
+            self.patches[k] = spline_filter(detail, order=3, output=np.float32, mode="mirror")
+
+    def resampled(self, k: int, there: FloatArray, linear: FloatArray) -> FloatArray:
+        """The block whose middle lies at ``there``, in the first view's frame."""
+        from scipy.ndimage import affine_transform
+
+        matrix = linear[::-1, ::-1]
+        middle = there[::-1] - (self.windows[k].row, self.windows[k].column)
+        offset = middle - matrix @ np.full(2, (self.side - 1) / 2.0)
+        block: FloatArray = affine_transform(
+            self.patches[k],
+            matrix,
+            offset,
+            output_shape=(self.side, self.side),
+            output=np.float32,
+            order=3,
+            mode="mirror",
+            prefilter=False,
+        )
+        return block
+
+
+def _batched(
+    ours: FloatArray, theirs: _Patches, there: FloatArray, linear: FloatArray, search: int
+) -> Shifts:
+    """Measure all blocks, a few at a time."""
+    parts = []
+    for start in range(0, len(ours), BATCH):
+        chosen = range(start, min(start + BATCH, len(ours)))
+        blocks = np.stack([theirs.resampled(k, there[k], linear[k]) for k in chosen])
+        parts.append(measured_shifts(ours[chosen.start : chosen.stop], blocks, search))
+    if not parts:
+        return Shifts(shift=np.zeros((0, 2)), covariance=np.zeros((0, 2, 2)), peak=np.zeros(0))
+    return Shifts(
+        shift=np.concatenate([p.shift for p in parts]),
+        covariance=np.concatenate([p.covariance for p in parts]),
+        peak=np.concatenate([p.peak for p in parts]),
+    )
+
+
+def _recentred(
+    middle: FloatArray, there: FloatArray, linear: FloatArray, found: Shifts
+) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
+    """Better places and local maps after the first look; which blocks take part.
+
+    A block's own find is used where it agrees with the others, theirs where
+    it has none.
+    """
+    trusted = found.peak > LEAST_PEAK
+    if trusted.sum() < LEAST_TRUSTED:
+        return there + np.einsum("kij,kj->ki", linear, found.shift), linear, trusted
+    seen = middle + found.shift
+    change, inlier = robust_affine(middle[trusted], seen[trusted], reach=AGREEING)
+    expected = middle @ change[:, :2].T + change[:, 2]
+    own = np.zeros(len(middle), dtype=bool)
+    own[np.flatnonzero(trusted)[inlier]] = True
+    step = np.where(own[:, None], seen, expected) - middle
+    everywhere = np.ones(len(middle), dtype=bool)
+    return there + np.einsum("kij,kj->ki", linear, step), linear @ change[:, :2], everywhere
+
+
+def _information(found: Shifts, step: int) -> FloatArray:
+    """Inverse covariance in scan pixels, directions that are not seen left out."""
+    finite = np.isfinite(found.covariance).all(axis=(1, 2))
+    covariance = np.where(finite[:, None, None], found.covariance, np.eye(2) * 1e6)
+    values, vectors = np.linalg.eigh(covariance)
+    precise = np.where(values < WEAK**2, 1.0 / (np.maximum(values, 0.0) + FLOOR**2), 0.0)
+    result: FloatArray = np.einsum("kij,kj,klj->kil", vectors, precise, vectors) / step**2
+    return result

@@ -1,0 +1,103 @@
+"""At full scale: blocks over all that two placed tiles share, read by window."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from colormatch.model import FloatArray
+from colormatch.placing.blocks import MARGIN, Matches, Plan
+from colormatch.placing.network import Observation
+from colormatch.placing.overlaps import Overlap, block_centres, overlap
+from colormatch.placing.pairing import compare_either_way
+from colormatch.placing.poses import Pose
+from colormatch.placing.robust import robust_affine
+from colormatch.placing.tiles import Tile
+
+SIDE_MM = 12.0
+"""Side of a block: a carriage swings little within it."""
+LEAST_SIDE, LARGEST_SIDE = 40, 512
+PITCH_MM = 10.0
+"""Distance of blocks, widened where there would be too many."""
+MOST_PIXELS = 14_000_000
+"""Held at once per tile, as float32."""
+MOST_BLOCKS = 320
+SEARCH = 16
+"""Pixels either way about the place expected from the reduced scale."""
+AGREEING = 6.0
+"""Distance from the common map beyond which a block is a mistake, pixels."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Measured:
+    """One pair's blocks and what they share."""
+
+    observation: Observation
+    shared: Overlap
+    tried: int
+
+
+def measured(
+    tiles: tuple[Tile, ...], poses: tuple[Pose, ...], first: int, second: int
+) -> Measured | None:
+    """Compare two tiles at full scale; None if they share no block.
+
+    Parameters
+    ----------
+    tiles : tuple of Tile
+    poses : tuple of Pose
+        Good to `SEARCH` pixels.
+    first, second : int
+        Which tiles.
+    """
+    pair = (tiles[first], tiles[second])
+    both = (poses[first], poses[second])
+    shared = overlap(*pair, *both)
+    ratio = max(1.0, both[1].mm_per_px[0] / both[0].mm_per_px[0])
+    side = _side(both, shared.width / ratio)
+    if side < LEAST_SIDE:
+        return None
+    centres = _centres(shared, side * ratio, both[0])
+    if len(centres) == 0:
+        return None
+    plan = Plan(side=side, search=min(SEARCH, side // 3))
+    found = compare_either_way(pair, both, centres, 1, plan)
+    observation = _observation(found, both, first, second)
+    return Measured(observation=observation, shared=shared, tried=found.tried)
+
+
+def _side(poses: tuple[Pose, Pose], width: float) -> int:
+    """Even side of a block, pixels of the coarser tile; 0 if none fits."""
+    coarser = max(pose.mm_per_px[0] for pose in poses)
+    wanted = min(max(SIDE_MM / coarser, LEAST_SIDE + 8), LARGEST_SIDE)
+    return 2 * int(min(wanted, 0.9 * width) // 2)
+
+
+def _centres(shared: Overlap, side: float, pose: Pose) -> FloatArray:
+    """Centres at a pitch that keeps number and memory within bounds."""
+    area = float(shared.shared.sum()) * shared.spacing**2
+    most = min(MOST_BLOCKS, MOST_PIXELS / (side + 2 * MARGIN) ** 2)
+    pitch = max(PITCH_MM / pose.mm_per_px[0], 0.6 * side, float(np.sqrt(area / most)))
+    return block_centres(shared, side, pitch)
+
+
+def _observation(found: Matches, poses: tuple[Pose, Pose], first: int, second: int) -> Observation:
+    """Matches as gaps on the painting, gross mistakes left out."""
+    pose = poses[0]
+    ours, theirs = found.first, found.second
+    information = found.information
+    if len(ours) >= 3:
+        painted = pose.painting_from_scan(ours) / pose.mm_per_px[0]
+        again = poses[1].painting_from_scan(theirs) / pose.mm_per_px[0]
+        _, good = robust_affine(again, painted, reach=AGREEING)
+        ours, theirs, information = ours[good], theirs[good], information[good]
+    turn = pose.rotation
+    per_mm = 1.0 / (pose.mm_per_px[0] * pose.scale)
+    return Observation(
+        first=first,
+        second=second,
+        ours=ours,
+        theirs=theirs,
+        information=turn @ information @ turn.T * per_mm**2,
+    )

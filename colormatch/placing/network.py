@@ -1,0 +1,365 @@
+"""One placement of all tiles from all that was measured between them.
+
+Robust least squares (iteratively reweighted; P. Huber, "Robust Statistics",
+1981, then J. Tukey's biweight) on the linearised poses. What overlaps cannot
+tell, such as a swing of the carriage that no second tile has seen, is held
+near zero by priors with physical widths.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colormatch.model import FloatArray
+from colormatch.placing.poses import LENS_TERMS, LENS_UNIT, Pose
+from colormatch.placing.splines import spline_design
+
+SHIFT_SPREAD, TURN_SPREAD = 5.0, 3.0
+"""Millimetres and degrees about the start, one sigma: only an unmeasured tile feels it."""
+SCALE_SPREAD = 2e-4
+"""Scale of one scan against another's: the lens is the same."""
+STRETCH_SPREAD = 5e-4
+"""Carriage scale: up to 0.1 %."""
+LENS_SPREAD = 0.05
+"""Lens polynomial, mm at the lamp's end."""
+SWING_SPREAD = 0.06
+"""Carriage spline per knot and its second difference, mm; 0.03 to 0.05 seen."""
+HELD = 1e-7
+"""Spread that fixes the first tile's shift (mm) and turn (radians)."""
+ROUNDS = 10
+HUBER_ROUNDS = 4
+FIXED_ROUNDS = 3
+BENDINGS = (0.003, 0.01, 0.03, 0.1, 0.3, 1.0)
+"""Factors tried on the spreads of all that bends a scan."""
+HUBER, BIWEIGHT = 2.0, 6.0
+"""Where the weights begin to fall and where they reach zero, robust sigmas."""
+MEDIAN_OF_SQUARES = 1.386
+"""Median of chi-squared with two degrees of freedom."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Observation:
+    """Places two tiles share.
+
+    Attributes
+    ----------
+    first, second : int
+        Which tiles.
+    ours, theirs : ndarray of shape (K, 2)
+        Scan pixels of each.
+    information : ndarray of shape (K, 2, 2)
+        Inverse covariance of the gap between them, 1/mm², painting axes.
+    """
+
+    first: int
+    second: int
+    ours: FloatArray
+    theirs: FloatArray
+    information: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Solution:
+    """The poses, and how well the observations agree.
+
+    Attributes
+    ----------
+    poses : tuple of Pose
+    gaps : tuple of ndarray (K, 2)
+        Per observation, first minus second on the painting, mm.
+    weights : tuple of ndarray (K,)
+        Robust weight per place, 0 (left out) to 1.
+    chi_square : float
+        Weighted, per degree of freedom; 1 if the errors are as predicted.
+    covariance : ndarray
+        Of all unknowns, scaled by ``chi_square`` where that exceeds 1.
+    evidence : float
+        Logarithm of the probability of the observations under the priors,
+        up to a constant that two solutions of the same ``error`` share.
+    """
+
+    poses: tuple[Pose, ...]
+    gaps: tuple[FloatArray, ...]
+    weights: tuple[FloatArray, ...]
+    chi_square: float
+    covariance: FloatArray
+    evidence: float
+
+
+class Unknowns:
+    """Which column belongs to what: all tiles in turn, then the lens."""
+
+    def __init__(self, poses: tuple[Pose, ...]) -> None:
+        sizes = [5 + 2 * pose.knots.count for pose in poses]
+        self.starts = np.concatenate([[0], np.cumsum(sizes)]).astype(int)
+        self.lens = int(self.starts[-1])
+        self.count = self.lens + len(LENS_TERMS)
+
+    def add_jacobian(
+        self, out: FloatArray, tile: int, pose: Pose, points: FloatArray, sign: float
+    ) -> None:
+        """Add d(painting)/d(unknowns) at scan points into ``out`` (N, 2, count)."""
+        glass = pose.glass(points)
+        bent = glass + pose.displacement(glass)
+        axes = pose.scale * (pose.rotation[:, ::-1] if pose.along_x else pose.rotation)
+        arm = bent @ axes.T
+        first = int(self.starts[tile])
+        out[:, 0, first] += sign
+        out[:, 1, first + 1] += sign
+        out[:, 0, first + 2] -= sign * arm[:, 1]
+        out[:, 1, first + 2] += sign * arm[:, 0]
+        out[:, :, first + 3] += sign * arm
+        out[:, :, first + 4] += sign * glass[:, 1:] * axes[:, 1]
+        design = spline_design(glass[:, 1], pose.knots)
+        for way in (0, 1):
+            columns = slice(first + 5 + way, first + 5 + 2 * pose.knots.count, 2)
+            out[:, :, columns] += sign * axes[:, way][None, :, None] * design[:, None, :]
+        lamp = glass[:, 0] / LENS_UNIT
+        for k, (way, power) in enumerate(LENS_TERMS):
+            out[:, :, self.lens + k] += sign * lamp[:, None] ** power * axes[:, way]
+
+    def values(self, tile: int, pose: Pose) -> FloatArray:
+        """A pose's unknowns with a prior at zero: all but shift and turn."""
+        swing = pose.carriage.reshape(-1)
+        return np.concatenate([[0.0, 0.0, 0.0, np.log(pose.scale), pose.stretch], swing])
+
+    def stepped(self, tile: int, pose: Pose, step: FloatArray) -> Pose:
+        """The pose after a step of the unknowns."""
+        own = step[self.starts[tile] : self.starts[tile + 1]]
+        return replace(
+            pose,
+            shift=pose.shift + own[:2],
+            angle=pose.angle + float(np.degrees(own[2])),
+            scale=pose.scale * float(np.exp(own[3])),
+            stretch=pose.stretch + float(own[4]),
+            carriage=pose.carriage + own[5:].reshape(-1, 2),
+            lens=pose.lens + step[self.lens :],
+        )
+
+
+def solved(
+    poses: tuple[Pose, ...],
+    observations: tuple[Observation, ...],
+    scales: FloatArray,
+    held: int = 0,
+    *,
+    bending: float = 1.0,
+    error: float = 1.0,
+    weights: tuple[FloatArray, ...] | None = None,
+) -> Solution:
+    """Adjust all poses so that shared places coincide.
+
+    Parameters
+    ----------
+    poses : tuple of Pose
+        Starts, good to a millimetre.
+    observations : tuple of Observation
+        At least one block each.
+    scales : ndarray of shape (number of tiles,)
+        The scale expected of each tile, 1 where its ppi is believed.
+    held : int
+        The tile that does not move.
+    bending : float
+        Factor on the spreads of scale, stretch, lens and carriage.
+    error : float
+        Factor on the variance of all observations.
+    weights : tuple of ndarray or None
+        Robust weights to keep; None finds them.
+    """
+    from scipy.linalg import cho_factor, cho_solve
+
+    unknowns = Unknowns(poses)
+    prior = _prior(unknowns, poses, held, bending) * error
+    expected = np.log(scales)
+    fixed = weights is not None
+    used = weights if weights is not None else tuple(np.ones(len(o.ours)) for o in observations)
+    for turn in range(FIXED_ROUNDS if fixed else ROUNDS):
+        normal, right = _normal(unknowns, poses, observations, used)
+        normal += prior
+        right -= prior @ _departure(unknowns, poses, expected)
+        step = cho_solve(cho_factor(normal), right)
+        poses = tuple(unknowns.stepped(k, pose, step) for k, pose in enumerate(poses))
+        gaps = tuple(_gap(poses, o) for o in observations)
+        if not fixed:
+            used = _reweighted(observations, gaps, huber=turn < HUBER_ROUNDS)
+    factor = cho_factor(normal)
+    inverse = cho_solve(factor, np.eye(unknowns.count))
+    spent = unknowns.count - float((inverse * prior).sum())
+    chi = _chi_square(observations, gaps, used, spent)
+    away = _departure(unknowns, poses, expected)
+    squares = float((np.concatenate(used) * _distances(observations, gaps)).sum())
+    squares += float(away @ prior @ away)
+    volume = 2.0 * (np.log(cho_factor(prior)[0].diagonal()) - np.log(factor[0].diagonal())).sum()
+    return Solution(
+        poses=poses,
+        gaps=gaps,
+        weights=used,
+        chi_square=chi,
+        covariance=inverse * max(1.0, chi),
+        evidence=0.5 * float(volume - squares / error),
+    )
+
+
+def best_solution(
+    poses: tuple[Pose, ...],
+    observations: tuple[Observation, ...],
+    scales: FloatArray,
+    held: int = 0,
+) -> Solution:
+    """The solution whose freedom to bend the observations themselves ask for.
+
+    Among priors from stiff to loose the one is taken under which the
+    observations are most probable (D. MacKay, Neural Computation 4, 415,
+    1992): a carriage that does not swing is not given a swing by noise.
+    """
+    if not observations:
+        return Solution(
+            poses=poses,
+            gaps=(),
+            weights=(),
+            chi_square=0.0,
+            covariance=np.zeros((0, 0)),
+            evidence=0.0,
+        )
+    loose = solved(poses, observations, scales, held)
+    error = max(1.0, loose.chi_square)
+    found = [
+        solved(
+            poses,
+            observations,
+            scales,
+            held,
+            bending=bending,
+            error=error,
+            weights=loose.weights,
+        )
+        for bending in BENDINGS
+    ]
+    return max(found, key=lambda solution: solution.evidence)
+
+
+def _prior(unknowns: Unknowns, poses: tuple[Pose, ...], held: int, bending: float) -> FloatArray:
+    """Inverse covariance of the unknowns before anything is measured."""
+    matrix = np.zeros((unknowns.count, unknowns.count))
+    for k, pose in enumerate(poses):
+        first = int(unknowns.starts[k])
+        spreads = np.array([SHIFT_SPREAD] * 2 + [np.radians(TURN_SPREAD)])
+        if k == held:
+            spreads = np.full(3, HELD)
+        bent = bending * np.array([SCALE_SPREAD, STRETCH_SPREAD])
+        matrix[range(first, first + 5), range(first, first + 5)] = np.append(spreads, bent) ** -2.0
+        bends = np.diff(np.eye(pose.knots.count), 2, axis=0)
+        swing = (np.eye(pose.knots.count) + bends.T @ bends) / (bending * SWING_SPREAD) ** 2
+        for way in (0, 1):
+            columns = np.arange(first + 5 + way, first + 5 + 2 * pose.knots.count, 2)
+            matrix[np.ix_(columns, columns)] = swing
+    lens = np.arange(unknowns.lens, unknowns.count)
+    matrix[lens, lens] = (bending * LENS_SPREAD) ** -2.0
+    return matrix
+
+
+def _departure(unknowns: Unknowns, poses: tuple[Pose, ...], expected: FloatArray) -> FloatArray:
+    """Where the unknowns stand against the middle of their priors."""
+    parts = []
+    for k, pose in enumerate(poses):
+        own = unknowns.values(k, pose)
+        own[3] -= expected[k]
+        parts.append(own)
+    return np.concatenate([*parts, poses[0].lens])
+
+
+def _gap(poses: tuple[Pose, ...], o: Observation) -> FloatArray:
+    """First minus second on the painting, (K, 2) mm."""
+    ours = poses[o.first].painting_from_scan(o.ours)
+    theirs = poses[o.second].painting_from_scan(o.theirs)
+    return np.asarray(ours - theirs)
+
+
+def _normal(
+    unknowns: Unknowns,
+    poses: tuple[Pose, ...],
+    observations: tuple[Observation, ...],
+    weights: tuple[FloatArray, ...],
+) -> tuple[FloatArray, FloatArray]:
+    """Normal matrix and right-hand side of the measured part."""
+    matrix = np.zeros((unknowns.count, unknowns.count))
+    right = np.zeros(unknowns.count)
+    for o, weight in zip(observations, weights, strict=True):
+        rows = np.zeros((len(o.ours), 2, unknowns.count))
+        unknowns.add_jacobian(rows, o.first, poses[o.first], o.ours, 1.0)
+        unknowns.add_jacobian(rows, o.second, poses[o.second], o.theirs, -1.0)
+        used = np.flatnonzero(rows.any(axis=(0, 1)))
+        rows = rows[:, :, used]
+        precise = o.information * weight[:, None, None]
+        weighted = np.einsum("kij,kjp->kip", precise, rows).reshape(-1, len(used))
+        matrix[np.ix_(used, used)] += rows.reshape(-1, len(used)).T @ weighted
+        right[used] -= weighted.T @ _gap(poses, o).reshape(-1)
+    return matrix, right
+
+
+def _distances(observations: tuple[Observation, ...], gaps: tuple[FloatArray, ...]) -> FloatArray:
+    """Squared gap in predicted sigmas, all observations in a row."""
+    return np.concatenate(
+        [
+            np.einsum("ki,kij,kj->k", gap, o.information, gap)
+            for o, gap in zip(observations, gaps, strict=True)
+        ]
+    )
+
+
+def _reweighted(
+    observations: tuple[Observation, ...], gaps: tuple[FloatArray, ...], *, huber: bool
+) -> tuple[FloatArray, ...]:
+    """Robust weights; the scale is taken from all gaps together, at least 1."""
+    squares = _distances(observations, gaps)
+    scale = max(1.0, float(np.median(squares)) / MEDIAN_OF_SQUARES)
+    far = np.sqrt(squares / scale)
+    if huber:
+        weight = np.minimum(1.0, HUBER / np.maximum(far, 1e-12))
+    else:
+        weight = np.maximum(1.0 - (far / BIWEIGHT) ** 2, 0.0) ** 2
+    ends = np.cumsum([len(gap) for gap in gaps])[:-1]
+    return tuple(np.split(weight, ends))
+
+
+def _chi_square(
+    observations: tuple[Observation, ...],
+    gaps: tuple[FloatArray, ...],
+    weights: tuple[FloatArray, ...],
+    spent: float,
+) -> float:
+    """Weighted squares per degree of freedom; ``spent`` freedoms went into the poses."""
+    weight = np.concatenate(weights)
+    seen = sum(
+        int((np.linalg.eigvalsh(o.information) > 0).sum(axis=1)[w > 0].sum())
+        for o, w in zip(observations, weights, strict=True)
+    )
+    squares = float((weight * _distances(observations, gaps)).sum())
+    return squares / max(seen - spent, 1.0)
+
+
+def relative_spread(
+    solution: Solution, first: int, second: int, points: FloatArray
+) -> NDArray[np.float64]:
+    """Predicted error of the second tile against the first, one sigma, mm, (N,).
+
+    Parameters
+    ----------
+    solution : Solution
+    first, second : int
+        Which tiles.
+    points : ndarray of shape (N, 2)
+        Scan pixels of the first tile.
+    """
+    poses = solution.poses
+    unknowns = Unknowns(poses)
+    rows = np.zeros((len(points), 2, unknowns.count))
+    there = poses[second].scan_from_painting(poses[first].painting_from_scan(points))
+    unknowns.add_jacobian(rows, first, poses[first], points, 1.0)
+    unknowns.add_jacobian(rows, second, poses[second], there, -1.0)
+    flat = rows.reshape(-1, unknowns.count)
+    variance = np.einsum("np,np->n", flat @ solution.covariance, flat).reshape(-1, 2)
+    return np.asarray(np.sqrt(np.maximum(variance, 0.0).max(axis=1)))

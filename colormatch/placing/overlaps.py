@@ -1,0 +1,118 @@
+"""Where two placed tiles show the same paint, and where to compare them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colormatch.model import FloatArray
+from colormatch.placing.poses import Pose
+from colormatch.placing.tiles import Tile
+
+LATTICE = 200
+"""Places looked at along a tile's longer side."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Overlap:
+    """What tile ``first`` shares with another.
+
+    Attributes
+    ----------
+    shared : ndarray of bool
+        On a lattice over the first tile's scan.
+    spacing : float
+        Of the lattice, scan pixels; its first place is half a spacing inside.
+    share : float
+        Shared area over the smaller tile's painted area.
+    width : float
+        Side of the largest upright square inside, scan pixels.
+    """
+
+    shared: NDArray[np.bool_]
+    spacing: float
+    share: float
+    width: float
+
+
+def lattice_of(tile: Tile) -> tuple[FloatArray, tuple[int, int], float]:
+    """Places (N, 2) in scan pixels, the lattice's (rows, columns), its spacing."""
+    spacing = max(1.0, max(tile.width, tile.height) / LATTICE)
+    columns, rows = int(tile.width / spacing), int(tile.height / spacing)
+    x = (np.arange(columns) + 0.5) * spacing - 0.5
+    y = (np.arange(rows) + 0.5) * spacing - 0.5
+    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    return grid, (rows, columns), spacing
+
+
+def is_painted(tile: Tile, points: FloatArray) -> NDArray[np.bool_]:
+    """Whether scan pixels lie inside the tile and on its painting, (N,)."""
+    inside = ((points >= -0.5) & (points <= np.array([tile.width, tile.height]) - 0.5)).all(axis=1)
+    mask = tile.painted
+    spot = np.floor((points + 0.5) / tile.step).astype(int)
+    spot = np.clip(spot, 0, np.array(mask.shape[::-1]) - 1)
+    return np.asarray(inside & mask[spot[:, 1], spot[:, 0]])
+
+
+def painted_mm2(tile: Tile) -> float:
+    """Painted area of a tile, square millimetres."""
+    grid, _, spacing = lattice_of(tile)
+    pixel = 25.4 * 25.4 / (tile.ppi[0] * tile.ppi[1])
+    return float(is_painted(tile, grid).sum() * spacing**2 * pixel)
+
+
+def overlap(first: Tile, second: Tile, pose_first: Pose, pose_second: Pose) -> Overlap:
+    """What two tiles share if they lie as the poses say."""
+    import cv2
+
+    grid, shape, spacing = lattice_of(first)
+    there = pose_second.scan_from_painting(pose_first.painting_from_scan(grid))
+    shared = (is_painted(first, grid) & is_painted(second, there)).reshape(shape)
+    pixel = 25.4 * 25.4 / (first.ppi[0] * first.ppi[1])
+    area = float(shared.sum() * spacing**2 * pixel)
+    smaller = max(min(painted_mm2(first), painted_mm2(second)), 1e-9)
+    framed = np.pad(shared, 1).astype(np.uint8)
+    reach = cv2.distanceTransform(framed, cv2.DIST_C, 3).max()
+    width = max(0.0, (2.0 * float(reach) - 1.0) * spacing)
+    return Overlap(shared=shared, spacing=spacing, share=area / smaller, width=width)
+
+
+def block_centres(shared: Overlap, side: float, pitch: float) -> FloatArray:
+    """Centres (N, 2), scan pixels, of squares that lie wholly in the overlap.
+
+    Parameters
+    ----------
+    shared : Overlap
+        Of the tile in whose pixels the centres are.
+    side : float
+        Of a square, scan pixels.
+    pitch : float
+        Least distance of centres along a row and between rows, scan pixels.
+    """
+    import cv2
+
+    framed = np.pad(shared.shared, 1).astype(np.uint8)
+    reach = cv2.distanceTransform(framed, cv2.DIST_C, 3)[1:-1, 1:-1]
+    fits = reach >= side / 2.0 / shared.spacing
+    rows = np.flatnonzero(fits.any(axis=1))
+    if rows.size == 0:
+        return np.zeros((0, 2))
+    centres = []
+    for row in _spread(rows[0], rows[-1], pitch / shared.spacing):
+        columns = np.flatnonzero(fits[row])
+        for run in np.split(columns, np.flatnonzero(np.diff(columns) > 1) + 1):
+            if run.size:
+                places = _spread(run[0], run[-1], pitch / shared.spacing)
+                centres.extend((column, row) for column in places)
+    lattice = np.array(centres, dtype=float).reshape(-1, 2)
+    return (lattice + 0.5) * shared.spacing - 0.5
+
+
+def _spread(low: int, high: int, pitch: float) -> NDArray[np.intp]:
+    """Whole numbers from low to high, evenly, at least ``pitch`` apart."""
+    count = max(1, int((high - low) / max(pitch, 1.0)) + 1)
+    if count == 1:
+        return np.array([(low + high) // 2], dtype=np.intp)
+    return np.round(np.linspace(low, high, count)).astype(np.intp)

@@ -1,0 +1,196 @@
+"""What placing gives: a pose per tile, maps between scans and canvas, and doubts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from colormatch.model import FloatArray, Window
+from colormatch.placing.poses import MM_PER_INCH, Pose, turning
+
+MAP_SPACING = 16
+"""Canvas pixels between exactly computed places of `Placement.scan_map`."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubt:
+    """Something the user should look at.
+
+    Attributes
+    ----------
+    kind : str
+        ``"hint"`` (placed by the order given, not by the picture),
+        ``"weak"`` (little to hold on to), ``"conflict"`` (two finds that
+        exclude each other), ``"scale"`` (the ppi in the file is not
+        believed), ``"residual"`` (places that do not fit),
+        ``"unchecked"`` (an overlap in which nothing could be compared).
+    tiles : tuple of str
+        Names.
+    text : str
+        One sentence: what, where, what to do.
+    """
+
+    kind: str
+    tiles: tuple[str, ...]
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PairFit:
+    """How well two tiles coincide; lengths in canvas pixels.
+
+    Attributes
+    ----------
+    first, second : int
+        Which tiles.
+    share : float
+        Shared area over the smaller tile's painted area.
+    places : ndarray of shape (K, 2)
+        Canvas pixels of the blocks compared.
+    gaps : ndarray of shape (K, 2)
+        First minus second.
+    weights : ndarray of shape (K,)
+        0 where a block was left out, 1 where it counts fully.
+    tried : int
+        Blocks looked at, with those that showed nothing.
+    rms, largest : float
+        Of the lengths of the gaps of blocks that count (weight above one half).
+    spread : float
+        Predicted error where the overlap is known worst, one sigma.
+    """
+
+    first: int
+    second: int
+    share: float
+    places: FloatArray
+    gaps: FloatArray
+    weights: FloatArray
+    tried: int
+    rms: float
+    largest: float
+    spread: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Placement:
+    """Where all tiles lie on one canvas.
+
+    Attributes
+    ----------
+    names : tuple of str
+        The tiles, in the order given.
+    poses : tuple of Pose
+        Scan pixels to painting millimetres.
+    ppi : float
+        Of the canvas.
+    width, height : int
+        Of the canvas, pixels.
+    canvas_from_mm : ndarray of shape (2, 3)
+        A similarity from painting millimetres to canvas pixels.
+    pairs : tuple of PairFit
+        Every two tiles compared.
+    rms, largest : float
+        Over all pairs, canvas pixels.
+    chi_square : float
+        Per degree of freedom: 1 if blocks differ as their noise predicts.
+    doubts : tuple of Doubt
+    """
+
+    names: tuple[str, ...]
+    poses: tuple[Pose, ...]
+    ppi: float
+    width: int
+    height: int
+    canvas_from_mm: FloatArray
+    pairs: tuple[PairFit, ...]
+    rms: float
+    largest: float
+    chi_square: float
+    doubts: tuple[Doubt, ...]
+
+    def canvas_from_scan(self, tile: int, points: FloatArray) -> FloatArray:
+        """Scan pixels (x, y) of one tile, any leading shape, to canvas pixels."""
+        flat = np.asarray(points, dtype=float).reshape(-1, 2)
+        mm = self.poses[tile].painting_from_scan(flat)
+        matrix = self.canvas_from_mm
+        return np.asarray((mm @ matrix[:, :2].T + matrix[:, 2]).reshape(np.shape(points)))
+
+    def scan_from_canvas(self, tile: int, points: FloatArray) -> FloatArray:
+        """Canvas pixels (x, y), any leading shape, to scan pixels of one tile."""
+        flat = np.asarray(points, dtype=float).reshape(-1, 2)
+        inverse = np.linalg.inv(self.canvas_from_mm[:, :2])
+        mm = (flat - self.canvas_from_mm[:, 2]) @ inverse.T
+        return np.asarray(self.poses[tile].scan_from_painting(mm).reshape(np.shape(points)))
+
+    def scan_map(self, tile: int, window: Window) -> tuple[FloatArray, FloatArray]:
+        """Scan x and y for every pixel of a canvas window, float32.
+
+        Exact on a lattice, linear between: for a swing of 1 px in 25 mm at
+        300 ppi the error stays below 0.004 px.
+        """
+        rows = _lattice(window.row, window.height)
+        columns = _lattice(window.column, window.width)
+        grid = np.stack(np.meshgrid(columns, rows), axis=-1)
+        exact = self.scan_from_canvas(tile, grid)
+        down = _linear_weights(rows, window.row, window.height)
+        across = _linear_weights(columns, window.column, window.width).T
+        return (
+            (down @ exact[..., 0] @ across).astype(np.float32),
+            (down @ exact[..., 1] @ across).astype(np.float32),
+        )
+
+    def outline(self, tile: int) -> FloatArray:
+        """Corners of a scan on the canvas, clockwise from its top left, (4, 2)."""
+        width, height = self.poses[tile].size
+        ends = np.array([[0, 0], [width, 0], [width, height], [0, height]]) - 0.5
+        return self.canvas_from_scan(tile, ends)
+
+    def with_canvas(self, angle: float, box: tuple[float, float, float, float]) -> Placement:
+        """The same placement on a canvas turned clockwise and cut.
+
+        Parameters
+        ----------
+        angle : float
+            Degrees about the present origin.
+        box : tuple of float
+            Left, top, right, bottom edges in canvas pixels after the turn.
+        """
+        left, top, right, bottom = box
+        turn = turning(angle)
+        linear = turn @ self.canvas_from_mm[:, :2]
+        shift = turn @ self.canvas_from_mm[:, 2] - (left + 0.5, top + 0.5)
+        return replace(
+            self,
+            width=max(1, round(right - left)),
+            height=max(1, round(bottom - top)),
+            canvas_from_mm=np.column_stack([linear, shift]),
+            pairs=tuple(_turned_fit(fit, turn, (left, top)) for fit in self.pairs),
+        )
+
+
+def _turned_fit(fit: PairFit, turn: FloatArray, corner: tuple[float, float]) -> PairFit:
+    places = fit.places @ turn.T - (corner[0] + 0.5, corner[1] + 0.5)
+    return replace(fit, places=places, gaps=fit.gaps @ turn.T)
+
+
+def _lattice(start: int, length: int) -> FloatArray:
+    """Places MAP_SPACING apart that enclose ``length`` pixels from ``start``."""
+    count = max(2, -(-(length - 1) // MAP_SPACING) + 1)
+    return start + MAP_SPACING * np.arange(count, dtype=float)
+
+
+def _linear_weights(lattice: FloatArray, start: int, length: int) -> FloatArray:
+    """Matrix (length, lattice) that interpolates between lattice places."""
+    u = (np.arange(length) + start - lattice[0]) / MAP_SPACING
+    low = np.minimum(u.astype(int), len(lattice) - 2)
+    matrix = np.zeros((length, len(lattice)))
+    rows = np.arange(length)
+    matrix[rows, low] = 1.0 - (u - low)
+    matrix[rows, low + 1] = u - low
+    return matrix
+
+
+def canvas_scale(ppi: float) -> float:
+    """Canvas pixels per millimetre."""
+    return ppi / MM_PER_INCH

@@ -1,0 +1,178 @@
+"""How far two pictures of one place are shifted, and how well that is known.
+
+Plain cross-correlation (no whitening: every frequency counts by its own
+strength) whose peak is followed between the pixels on the exact Fourier
+series, many blocks at once. Covariance by the sandwich of the residual's
+spectrum, so that coloured noise is allowed for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colormatch.model import FloatArray
+
+NEWTON_STEPS = 4
+TAPER = 0.6
+"""Share of a block's side over which its window rises and falls."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Shifts:
+    """Shifts of K blocks: what is at x in the first is at x + shift in the second.
+
+    Attributes
+    ----------
+    shift : ndarray of shape (K, 2)
+        (x, y), pixels.
+    covariance : ndarray of shape (K, 2, 2)
+        Pixels squared; infinite where there is no peak.
+    peak : ndarray of shape (K,)
+        Correlation coefficient at the peak, -1 to 1; 0 where the best place
+        lies at the border of the search.
+    """
+
+    shift: FloatArray
+    covariance: FloatArray
+    peak: FloatArray
+
+
+def taper(size: int) -> FloatArray:
+    """Window of shape (size, size): flat inside, cosine flanks."""
+    from scipy.signal.windows import tukey
+
+    line = tukey(size, TAPER).astype(np.float32)
+    return np.outer(line, line)
+
+
+def tapered(blocks: FloatArray) -> FloatArray:
+    """Blocks (K, n, n) without their weighted mean, under the window."""
+    window = taper(blocks.shape[1])
+    mean = (blocks * window).sum(axis=(1, 2), keepdims=True) / window.sum()
+    result: FloatArray = (blocks - mean) * window
+    return result
+
+
+def measured_shifts(first: FloatArray, second: FloatArray, search: int) -> Shifts:
+    """Compare blocks of equal size.
+
+    Parameters
+    ----------
+    first, second : ndarray of shape (K, n, n)
+        Band-passed, n even.
+    search : int
+        Largest shift looked for along x and y, pixels; less than n / 2.
+    """
+    from scipy import fft
+
+    a = fft.rfft2(tapered(first))
+    b = fft.rfft2(tapered(second))
+    cross = np.conj(a) * b
+    start, inside = _whole_peak(fft.irfft2(cross, s=first.shape[1:]), search)
+    spectra = _Spectra(cross, first.shape[1])
+    shift = _newton(spectra, start.astype(float))
+    energy = np.sqrt(spectra.total(np.abs(a) ** 2) * spectra.total(np.abs(b) ** 2))
+    value = spectra.total(spectra.turned(shift).real)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        peak = np.where(inside & (energy > 0), value / energy, 0.0)
+    return Shifts(shift=shift, covariance=_covariance(spectra, a, b, shift), peak=peak)
+
+
+def _whole_peak(surface: FloatArray, search: int) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """Best whole shift (x, y) within the search, and whether it is inside it."""
+    reach = np.arange(-search, search + 1)
+    near = surface[:, reach[:, None], reach[None, :]]
+    flat = near.reshape(len(near), -1).argmax(axis=1)
+    row, column = np.divmod(flat, len(reach))
+    inside = (np.abs(reach[row]) < search) & (np.abs(reach[column]) < search)
+    return np.stack([reach[column], reach[row]], axis=1), inside
+
+
+class _Spectra:
+    """A cross spectrum that can be turned by a shift and summed over the plane."""
+
+    def __init__(self, cross: NDArray[np.complexfloating], size: int) -> None:
+        self.cross = cross
+        self.size = size
+        self.x = (2.0 * np.pi * np.fft.rfftfreq(size)).astype(np.float32)
+        self.y = (2.0 * np.pi * np.fft.fftfreq(size)).astype(np.float32)
+        # A real picture's spectrum is stored by half: inner columns count twice.
+        self.weight = np.full(len(self.x), 2.0, dtype=np.float32)
+        self.weight[0] = 1.0
+        self.weight[-1] = 1.0 if size % 2 == 0 else 2.0
+
+    def turned(self, shift: FloatArray) -> NDArray[np.complexfloating]:
+        """The cross spectrum after the second picture is shifted back."""
+        along_x = np.exp(1j * shift[:, :1] * self.x).astype(np.complex64)
+        along_y = np.exp(1j * shift[:, 1:] * self.y).astype(np.complex64)
+        result: NDArray[np.complexfloating] = self.cross * along_y[:, :, None]
+        result *= along_x[:, None, :]
+        return result
+
+    def total(self, plane: FloatArray) -> FloatArray:
+        """Sum over the whole plane, (K,)."""
+        return np.asarray(plane.sum(axis=1, dtype=np.float64) @ self.weight)
+
+    def slopes(self, plane: FloatArray) -> FloatArray:
+        """Sums of ``plane`` times the frequency, (K, 2)."""
+        columns = plane.sum(axis=1, dtype=np.float64) @ (self.weight * self.x)
+        rows = (plane @ self.weight).astype(np.float64) @ self.y
+        return np.stack([columns, rows], axis=1)
+
+    def tensor(self, plane: FloatArray) -> FloatArray:
+        """Sums of ``plane`` times the outer product of the frequency, (K, 2, 2)."""
+        out = np.empty((len(plane), 2, 2))
+        out[:, 0, 0] = plane.sum(axis=1, dtype=np.float64) @ (self.weight * self.x**2)
+        rows = (plane @ self.weight).astype(np.float64)
+        out[:, 1, 1] = rows @ self.y**2
+        mixed = (plane @ (self.weight * self.x)).astype(np.float64) @ self.y
+        out[:, 0, 1] = out[:, 1, 0] = mixed
+        return out
+
+
+def _newton(spectra: _Spectra, shift: FloatArray) -> FloatArray:
+    """Follow each correlation's peak from a whole shift to its top."""
+    start = shift.copy()
+    for _ in range(NEWTON_STEPS):
+        turned = spectra.turned(shift)
+        slope = -spectra.slopes(turned.imag)
+        bend = spectra.tensor(turned.real)
+        step = np.einsum("kij,kj->ki", _safe_inverse(bend), slope)
+        shift = np.clip(shift + np.clip(step, -0.7, 0.7), start - 1.0, start + 1.0)
+    return shift
+
+
+def _safe_inverse(tensors: FloatArray) -> FloatArray:
+    """Inverse on the directions that hold; zero on the others."""
+    values, vectors = np.linalg.eigh(tensors)
+    largest = np.maximum(values[:, -1:], 1e-30)
+    kept = values > 1e-3 * largest
+    inverse = np.where(kept, 1.0 / np.where(kept, values, 1.0), 0.0)
+    return np.einsum("kij,kj,klj->kil", vectors, inverse, vectors)
+
+
+def _covariance(
+    spectra: _Spectra,
+    a: NDArray[np.complexfloating],
+    b: NDArray[np.complexfloating],
+    shift: FloatArray,
+) -> FloatArray:
+    """Sandwich covariance; infinite in all directions where there is no peak."""
+    turned = spectra.turned(shift)
+    bend = spectra.tensor(turned.real)
+    strength = np.abs(a) ** 2
+    total = spectra.total(strength)
+    gain = spectra.total(turned.real) / np.where(total > 0, total, 1.0)
+    # |b - gain a| ^ 2, with b shifted back, without storing the difference.
+    residual = np.abs(b) ** 2 - 2.0 * gain[:, None, None] * turned.real
+    residual = np.maximum(residual + gain[:, None, None] ** 2 * strength, 0.0)
+    middle = spectra.tensor(strength * residual)
+    values = np.linalg.eigvalsh(bend)
+    good = values[:, 0] > 0
+    inverse = np.linalg.inv(np.where(good[:, None, None], bend, np.eye(2)))
+    covariance = inverse @ middle @ inverse
+    covariance[~good] = np.inf
+    return covariance

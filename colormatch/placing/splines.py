@@ -1,0 +1,77 @@
+"""Uniform cubic B-splines of one variable, evaluated for many places at once.
+
+Basis functions as in C. de Boor, "A Practical Guide to Splines" (1978).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colormatch.model import FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Knots:
+    """Evenly spaced knots: ``count`` coefficients from ``start``, ``spacing`` apart."""
+
+    start: float
+    spacing: float
+    count: int
+
+    @classmethod
+    def over(cls, low: float, high: float, spacing: float) -> Knots:
+        """Knots at most ``spacing`` apart that cover ``low`` to ``high``."""
+        pieces = max(1, int(np.ceil((high - low) / spacing)))
+        return cls(start=low, spacing=(high - low) / pieces, count=pieces + 3)
+
+
+def cubic_weights(places: FloatArray, knots: Knots) -> tuple[NDArray[np.intp], FloatArray]:
+    """First coefficient and the four weights for each place.
+
+    Parameters
+    ----------
+    places : ndarray of shape (N,)
+        Beyond the knots the end's value holds.
+    knots : Knots
+        Where the coefficients sit.
+
+    Returns
+    -------
+    first : ndarray of int, shape (N,)
+    weights : ndarray of shape (4, N)
+    """
+    u = np.clip((places - knots.start) / knots.spacing, 0.0, knots.count - 3)
+    first = np.minimum(u.astype(np.intp), knots.count - 4)
+    t = u - first
+    rest = 1.0 - t
+    weights = np.stack(
+        [
+            rest**3,
+            (3.0 * t - 6.0) * t * t + 4.0,
+            (3.0 * rest - 6.0) * rest * rest + 4.0,
+            t**3,
+        ]
+    )
+    return first, weights / 6.0
+
+
+def spline_values(places: FloatArray, coefficients: FloatArray, knots: Knots) -> FloatArray:
+    """Value of the spline; places (N,), coefficients (count, D), result (N, D)."""
+    first, weights = cubic_weights(places, knots)
+    total = np.zeros((len(places), coefficients.shape[1]))
+    for k in range(4):
+        total += weights[k][:, None] * coefficients[first + k]
+    return total
+
+
+def spline_design(places: FloatArray, knots: Knots) -> FloatArray:
+    """Matrix of shape (N, count) whose product with coefficients is the spline."""
+    first, weights = cubic_weights(places, knots)
+    design = np.zeros((len(places), knots.count))
+    rows = np.arange(len(places))
+    for k in range(4):
+        design[rows, first + k] = weights[k]
+    return design

@@ -1,0 +1,162 @@
+"""What the placing stage is given per tile, and the picture it compares.
+
+Compared is the logarithm of linear light, band-passed: a factor on the light
+becomes an added constant, a slow change of light becomes nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colormatch.model import FloatArray, Window
+from colormatch.placing.poses import Pose, resting_pose
+
+LIGHT_FLOOR = 0.006
+"""Added to linear light before the logarithm: below it there is mostly noise."""
+LUMINANCE = (0.25, 0.6, 0.15)
+"""Weights of the channels when the caller gives no linearisation: green sees most."""
+ASSUMED_POWER = 2.2
+"""Encoding assumed in that case; a wrong one changes contrast, not position."""
+
+Reader = Callable[[Window], NDArray[np.uint8] | NDArray[np.uint16]]
+Lineariser = Callable[[FloatArray], FloatArray]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Tile:
+    """One scan as the placing stage sees it.
+
+    Attributes
+    ----------
+    name : str
+        How messages call it.
+    width, height : int
+        Pixels.
+    ppi : tuple of float
+        Pixels per inch along x and y.
+    overview : ndarray of shape (height // step, width // step, 3)
+        Block means of the encoded values, 0 to 1.
+    step : int
+        Side of those blocks, pixels.
+    read : callable
+        ``read(window)`` gives uint8 or uint16 RGB at full resolution.
+    mask : ndarray of bool or None
+        Shape of the overview: True where the painting is; lid, strip and
+        paper border False. None: painting everywhere.
+    linear : callable or None
+        From encoded RGB (..., 3), 0 to 1, to linear luminance (...).
+    along_x : bool
+        True if the carriage moved along x in the file.
+    strip : ndarray of shape (2,) or None
+        Middle of the strip in scan pixels, if one was found.
+    """
+
+    name: str
+    width: int
+    height: int
+    ppi: tuple[float, float]
+    overview: FloatArray
+    step: int
+    read: Reader
+    mask: NDArray[np.bool_] | None = None
+    linear: Lineariser | None = None
+    along_x: bool = False
+    strip: FloatArray | None = None
+
+    def resting(self) -> Pose:
+        """Its pose before anything is known."""
+        return resting_pose((self.width, self.height), self.ppi, along_x=self.along_x)
+
+    @property
+    def painted(self) -> NDArray[np.bool_]:
+        """The mask, or True everywhere."""
+        if self.mask is None:
+            return np.ones(self.overview.shape[:2], dtype=bool)
+        return self.mask
+
+
+def log_light(rgb: NDArray[np.generic], linear: Lineariser | None) -> FloatArray:
+    """Natural logarithm of the linear light, float32.
+
+    Parameters
+    ----------
+    rgb : ndarray of shape (H, W, 3)
+        uint8, uint16, or floating 0 to 1.
+    linear : callable or None
+        See `Tile`.
+    """
+    if np.issubdtype(rgb.dtype, np.integer):
+        values = rgb.astype(np.float32) * np.float32(1.0 / np.iinfo(rgb.dtype).max)
+    else:
+        values = rgb.astype(np.float32)
+    if linear is None:
+        light = (values @ np.array(LUMINANCE, dtype=np.float32)) ** np.float32(ASSUMED_POWER)
+    else:
+        light = np.asarray(linear(values), dtype=np.float32)
+    return np.log(np.maximum(light, 0.0) + np.float32(LIGHT_FLOOR))
+
+
+def band_passed(image: FloatArray, fine: float, coarse: float) -> FloatArray:
+    """Detail between two Gaussian blurs of the given sigmas, pixels; float32."""
+    import cv2
+
+    image = np.ascontiguousarray(image, dtype=np.float32)
+    kind = cv2.BORDER_REFLECT_101
+    low = cv2.GaussianBlur(image, (0, 0), coarse, borderType=kind)
+    high = cv2.GaussianBlur(image, (0, 0), fine, borderType=kind) if fine > 0 else image
+    return np.asarray(high - low, dtype=np.float32)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class View:
+    """A tile at one scale: full (``step`` 1), its overview, or between."""
+
+    tile: Tile
+    step: int
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in pixels of this view."""
+        return self.tile.width // self.step, self.tile.height // self.step
+
+    def scan_from_view(self, points: FloatArray) -> FloatArray:
+        """Pixels of this view to pixels of the scan."""
+        return points * float(self.step) + (self.step - 1) / 2.0
+
+    def view_from_scan(self, points: FloatArray) -> FloatArray:
+        """Pixels of the scan to pixels of this view."""
+        return (points - (self.step - 1) / 2.0) / float(self.step)
+
+    def log(self, window: Window) -> FloatArray:
+        """Logarithm of the light in a window of this view."""
+        if self.step == self.tile.step:
+            rows = slice(window.row, window.row + window.height)
+            columns = slice(window.column, window.column + window.width)
+            return log_light(self.tile.overview[rows, columns], self.tile.linear)
+        raw = self.tile.read(
+            Window(
+                row=window.row * self.step,
+                column=window.column * self.step,
+                height=window.height * self.step,
+                width=window.width * self.step,
+            )
+        )
+        return log_light(raw if self.step == 1 else block_means(raw, self.step), self.tile.linear)
+
+
+def block_means(rgb: NDArray[np.generic], step: int) -> FloatArray:
+    """Means of step × step blocks of whole-number RGB, 0 to 1, float32."""
+    import cv2
+
+    height, width = rgb.shape[0] // step, rgb.shape[1] // step
+    top = np.float32(1.0 / np.iinfo(rgb.dtype).max)
+    reduced = cv2.resize(
+        np.ascontiguousarray(rgb).astype(np.float32, copy=False),
+        (width, height),
+        interpolation=cv2.INTER_AREA,
+    )
+    return np.asarray(reduced * top, dtype=np.float32)
