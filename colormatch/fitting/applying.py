@@ -58,29 +58,34 @@ class WideCorrection:
     lamp_gain: NDArray[np.float32]
 
     def apply(
-        self, block: NDArray[np.uint8] | NDArray[np.uint16], first_row: int
+        self,
+        block: NDArray[np.uint8] | NDArray[np.uint16],
+        first_row: int,
+        first_column: int = 0,
     ) -> NDArray[np.float32]:
-        """Turn encoded rows into linear light of the output space.
+        """Turn encoded pixels into linear light of the output space.
 
         Parameters
         ----------
         block : ndarray of shape (rows, width, 3)
             As stored in the file.
-        first_row : int
-            Which scan row the block starts at.
+        first_row, first_column : int
+            Which scan row and column the block starts at.
 
         Returns
         -------
         ndarray of float32, shape (rows, width, 3)
             May lie outside 0 to 1.
         """
+        columns = slice(first_column, first_column + block.shape[1])
+        scattered, lamp_gain = self.scattered[:, columns], self.lamp_gain[:, columns]
         light = np.empty(block.shape, dtype=np.float32)
         for c in range(3):
             light[..., c] = np.take(self.correction.decode[c], block[..., c])
         for row in range(len(block)):
             upper, share = self._between(first_row + row)
-            light[row] -= _mixed(self.scattered, upper, share)
-            light[row] *= _mixed(self.lamp_gain, upper, share)
+            light[row] -= _mixed(scattered, upper, share)
+            light[row] *= _mixed(lamp_gain, upper, share)
         result: NDArray[np.float32] = light.reshape(-1, 3) @ self.correction.matrix.T
         return result.reshape(block.shape)
 
