@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from colormatch.errors import ReferenceFileError
-from colormatch.files.tables import MAX_ROWS, Table
+from colormatch.files.tables import MAX_COLUMNS, MAX_ROWS, Table
 
 TOKEN = re.compile(r""""(?P<double>[^"]*)"?|'(?P<single>[^']*)'?|(?P<note>#.*)|(?P<bare>[^\s#]+)""")
 
@@ -164,9 +164,13 @@ def _table(draft: _Draft, where: str) -> Table:
         raise ReferenceFileError(f"{where}: no values between BEGIN_DATA and END_DATA")
     if draft.block == "data":
         draft.notes.append("END_DATA is missing: read to the end of the file")
-    rows, lines = _rows(draft.data, len(draft.columns), where)
-    if len(rows) > MAX_ROWS:
-        raise ReferenceFileError(f"{where}: {len(rows)} sets, more than any sheet has patches")
+    columns, sets = len(draft.columns), sum(len(line.tokens) for line in draft.data)
+    if columns > MAX_COLUMNS or sets > MAX_ROWS * columns:
+        raise ReferenceFileError(
+            f"{where}: {sets} values in {columns} columns, more than any sheet has: "
+            "not the reference of a target"
+        )
+    rows, lines = _rows(draft.data, columns, where)
     for word, count in zip(COUNTS, (len(draft.columns), len(rows)), strict=True):
         stated = draft.header.get(word)
         if stated is not None and stated != str(count):
@@ -187,8 +191,7 @@ def _rows(data: list[_Line], width: int, where: str) -> tuple[list[tuple[str, ..
     Where most lines hold one whole set each, a line that does not is a slip and must
     not shift all that follow.
     """
-    whole = sum(len(line.tokens) == width for line in data)
-    in_lines = 2 * whole > len(data)
+    in_lines = 2 * sum(len(line.tokens) == width for line in data) > len(data)
     rows: list[tuple[str, ...]] = []
     starts: list[int] = []
     pending: list[str] = []
@@ -199,10 +202,12 @@ def _rows(data: list[_Line], width: int, where: str) -> tuple[list[tuple[str, ..
         elif in_lines and len(line.tokens) == width:
             raise ReferenceFileError(_odd(begun, width, where))
         pending += line.tokens
-        while len(pending) >= width:
-            rows.append(tuple(pending[:width]))
-            starts.append(begun.number)
-            pending, begun = pending[width:], line
+        whole = len(pending) - len(pending) % width
+        for i in range(0, whole, width):
+            rows.append(tuple(pending[i : i + width]))
+            starts.append(line.number if i else begun.number)
+        if whole:
+            pending, begun = pending[whole:], line
     if pending:
         raise ReferenceFileError(_odd(begun, width, where))
     return rows, starts

@@ -6,7 +6,7 @@ import csv
 from collections.abc import Sequence
 
 from colormatch.errors import ReferenceFileError
-from colormatch.files.tables import MAX_ROWS, Table
+from colormatch.files.tables import MAX_COLUMNS, MAX_ROWS, Table
 
 
 def parse_delimited(lines: Sequence[str], where: str) -> Table:
@@ -83,8 +83,11 @@ def _check_names(names: list[str], rows: Sequence[object], where: str) -> None:
         )
     if not rows:
         raise ReferenceFileError(f"{where}: no values below the names of the columns")
-    if len(rows) > MAX_ROWS:
-        raise ReferenceFileError(f"{where}: {len(rows)} rows, more than any sheet has patches")
+    if len(rows) > MAX_ROWS or len(names) > MAX_COLUMNS:
+        raise ReferenceFileError(
+            f"{where}: {len(rows)} rows of {len(names)} columns, more than any sheet has: "
+            "not the reference of a target"
+        )
 
 
 def _hint(row: list[str], names: list[str], delimiter: str) -> str:

@@ -14,8 +14,8 @@ from colormatch.model import FloatArray
 
 NUMBER = re.compile(r"[+-]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,4})?", re.ASCII)
 
-MAX_ROWS = 20_000
-"""More patches than any sheet has."""
+MAX_ROWS, MAX_COLUMNS = 20_000, 2_000
+"""More patches than any sheet has, and more columns than any instrument fills."""
 
 
 @dataclass(frozen=True, kw_only=True)

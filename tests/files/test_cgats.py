@@ -182,6 +182,15 @@ def test_what_cannot_be_sorted_out_is_refused(old: str, new: str, message: str) 
         parse_cgats(_lines(text), "bad.txt")
 
 
+def test_sizes_beyond_any_sheet_are_refused_at_once() -> None:
+    text = GOOD.replace(ROWS, ("1 " * 40_000 + "\n") * 10)
+    with pytest.raises(ReferenceFileError, match="400000 values in 4 columns, more than any sheet"):
+        parse_cgats(_lines(text), "big.txt")
+    text = GOOD.replace("LAB_A", "LAB_A " * 3000)
+    with pytest.raises(ReferenceFileError, match="32 values in 3003 columns, more than any sheet"):
+        parse_cgats(_lines(text), "wide.txt")
+
+
 def test_a_slip_with_counting_ids_does_not_shift_the_rest() -> None:
     # One value too few in one row, one too many in another: the total fits.
     text = re.sub(r"^[AB](\d)", r"1\1", GOOD, flags=re.M)

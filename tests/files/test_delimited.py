@@ -68,7 +68,7 @@ def test_quoted_decimal_commas_between_commas() -> None:
         ("id,L,a,b\n", "no values below the names of the columns"),
         ("Dear sir,\nplease find\n", "neither a table nor in the form of ISO 28178"),
         ("# only a remark\n", "no values in the file"),
-        ("id,L,a,b\n" + "A,1,1,1\n" * 20001, "20001 rows, more than any sheet has patches"),
+        ("id,L,a,b\n" + "A,1,1,1\n" * 20001, "20001 rows of 4 columns, more than any sheet has"),
         ("id,L,a,b\nA1," + "9" * 200_000 + ",1,1\n", "line 2: cannot be split into cells"),
     ],
 )
