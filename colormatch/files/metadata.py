@@ -13,7 +13,7 @@ SOFTWARE = f"colormatch {__version__}"
 SRGB, UNCALIBRATED = 1, 65535
 """Values of the Exif tag ColorSpace, Exif 2.32, 4.6.5, table 7 (cited from memory)."""
 
-EXIF_IFD, COLOR_SPACE = 0x8769, 0xA001
+EXIF_IFD, EXIF_VERSION, COLOR_SPACE = 0x8769, 0x9000, 0xA001
 
 XMP_FRAME = """<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/">
@@ -133,5 +133,6 @@ def exif_block(facts: PictureFacts, *, srgb: bool, ppi: tuple[float, float] | No
     exif.update(tiff_fields(facts))
     if ppi is not None:
         exif.update({282: ppi[0], 283: ppi[1], 296: 2})
-    exif.get_ifd(EXIF_IFD)[COLOR_SPACE] = SRGB if srgb else UNCALIBRATED
+    space = SRGB if srgb else UNCALIBRATED
+    exif.get_ifd(EXIF_IFD).update({EXIF_VERSION: b"0232", COLOR_SPACE: space})
     return bytes(exif.tobytes())
