@@ -1,0 +1,1 @@
+"""Light that differs inside and between tiles: measured, solved, evened."""
