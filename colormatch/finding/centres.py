@@ -25,6 +25,12 @@ SECOND_BLUR = 0.03
 FIRST_CAUTION, SECOND_CAUTION, LAST_CAUTION, EASING = 0.3, 0.06, 0.02, 0.6
 """Least noise supposed, as a share of the contrast, and how it falls with each step."""
 
+DIRT = 0.2
+"""Share of the contrast by which a pixel must be off to count as dirt, not as noise."""
+
+DIRT_REACH = 0.07
+"""Share of the radius round dirt that is left out with it."""
+
 COARSE_RADIUS, FINE_RADIUS = 16.0, 40.0
 """Pixels to which a larger mark is reduced, for the first and for the final fit."""
 
@@ -106,7 +112,7 @@ def find_centre(
         x, y = ((value - (step - 1) / 2) / step for value in guess)
         inverse = np.linalg.inv(linear) * (step / radius)
         fit = _RingFit(small, (x, y), inverse, kind)
-        found = fit.settled(first=found is None)
+        found = fit.settled(first=found is None, last=step == min(steps))
         if found is None:
             return None
         guess = (step * found.x + (step - 1) / 2, step * found.y + (step - 1) / 2)
@@ -143,26 +149,59 @@ class _RingFit:
         self.shift = np.zeros(2)
         self.size, self.blur, self.spread = 1.0, FIRST_BLUR, 0.0
         self.caution = FIRST_CAUTION
-        self.explained = self.inliers = 0.0
+        self.explained = self.inliers = self.contrast = 0.0
+        self.clean = np.ones(grey.shape, dtype=np.bool_)
+        self.seen, self.residual = self.clean, np.zeros(grey.size)
 
-    def settled(self, *, first: bool) -> Centre | None:
-        """Improve until the centre stays; ``first`` for a guess that may be far off."""
+    def settled(self, *, first: bool, last: bool) -> Centre | None:
+        """Improve until the centre stays.
+
+        ``first`` for a guess that may be far off, ``last`` if dirt is to be left out.
+        """
         self.blur = FIRST_BLUR if first else SECOND_BLUR
         self.caution = FIRST_CAUTION if first else SECOND_CAUTION
+        if not self._run():
+            return None
+        if last and self._leave_out_dirt() and not self._run():
+            return None
+        return self.result()
+
+    def _run(self) -> bool:
+        """Make steps until the centre stays; tell whether there is a mark."""
         for _ in range(ROUNDS):
             moved = self.improve()
             if moved is None:
-                return None
+                return False
             if moved < SETTLED and self.caution < LAST_CAUTION:
                 break
             self.caution *= EASING
-        return self.result()
+        return True
+
+    def _leave_out_dirt(self) -> bool:
+        """Leave out pixels that do not fit and those round them, which may be half dirty.
+
+        Returns
+        -------
+        bool
+            Whether there were any.
+        """
+        import cv2
+
+        limit = max(DIRT * self.contrast, REJECT * LEAST_NOISE)
+        dirty = np.zeros(self.grey.shape, np.uint8)
+        dirty[self.seen] = np.abs(self.residual) > limit
+        per_radius = 1 / sqrt(abs(float(np.linalg.det(self.inverse))))
+        reach = 2 * max(1, round(DIRT_REACH * per_radius)) + 1
+        self.clean = cv2.dilate(dirty, np.ones((reach, reach), np.uint8)) == 0
+        return bool(dirty.any())
 
     def improve(self) -> float | None:
         """Make one step; give how far the centre moved, None if there is no mark."""
         away = self.points - self.shift
         distance = np.hypot(away[..., 0], away[..., 1])
         inside = distance < RIM * self.size
+        whole = int(inside.sum())
+        inside &= self.clean
         if inside.sum() < 30:
             return None
         away, distance, value = away[inside], distance[inside], self.grey[inside]
@@ -184,6 +223,8 @@ class _RingFit:
             ]
         )
         residual = value - ground @ flat[:3] - paper * contrast
+        self.inliers *= len(away) / whole
+        self.seen, self.residual, self.contrast = inside, residual, float(np.mean(contrast))
         return self._step(slopes, residual, weights)
 
     def result(self) -> Centre | None:

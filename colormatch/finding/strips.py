@@ -17,7 +17,6 @@ from colormatch.finding.poses import (
     corners,
     full_scale,
     likely_poses,
-    mark_points,
     marks_needed,
 )
 from colormatch.finding.reading import Read, Region, read_patches, usable_patches
@@ -33,8 +32,8 @@ MOST_STRIPS = 8
 WINDOW = 1.15
 """Half the side of the window in which a mark is fitted, as a share of its radius."""
 
-MOST_ASIDE = 0.1
-"""Of a mark's diameter, by which its centre may lie beside where the others put it."""
+WHOLE = 0.78
+"""Share of a mark's pixels that fit from which it is taken for uncovered."""
 
 
 def find_strips(
@@ -154,25 +153,33 @@ def _reading(
     rough = full_scale(pose.px_from_mm, step)
     border = applied(rough, corners(layout))
     region = Region(read, size, border.min(axis=0) - 2 * step, border.max(axis=0) + 2 * step)
-    marks = _exact_marks(region, rough, layout)
-    if len(marks) < min(marks_needed(layout), 2):
-        return None
-    px_from_mm, marks, residual = _settled(layout, marks)
+    marks = _trusted(_exact_marks(region, rough, layout), marks_needed(layout))
     if len(marks) < marks_needed(layout):
         return None
+    mm = np.array([(mark.x, mark.y) for mark in layout.marks if mark.id in marks])
+    px = np.array([marks[mark.id] for mark in layout.marks if mark.id in marks])
+    px_from_mm = affine(mm, px)
+    away = np.linalg.norm(applied(px_from_mm, mm) - px, axis=1)
+    residual = float(np.sqrt(np.mean(away**2)))
     return _assembled(layout, px_from_mm, marks, residual, region, expected)
 
 
-def _exact_marks(
-    region: Region, rough: FloatArray, layout: Layout
-) -> dict[str, tuple[float, float]]:
+def _exact_marks(region: Region, rough: FloatArray, layout: Layout) -> dict[str, Centre]:
     """Give the exact centres of the marks that are clearly seen."""
     found = {}
     for mark in layout.marks:
         centre = _exact_mark(region, rough, mark)
         if centre is not None and centre.clear:
-            found[mark.id] = (centre.x, centre.y)
+            found[mark.id] = centre
     return found
+
+
+def _trusted(marks: dict[str, Centre], needed: int) -> dict[str, tuple[float, float]]:
+    """Drop marks that are covered in part, as long as enough others remain."""
+    ranked = sorted(marks.items(), key=lambda item: -item[1].inliers)
+    whole = [item for item in ranked if item[1].inliers >= WHOLE]
+    kept = dict(whole if len(whole) >= needed else ranked[:needed])
+    return {name: (kept[name].x, kept[name].y) for name in marks if name in kept}
 
 
 def _exact_mark(region: Region, rough: FloatArray, mark: Mark) -> Centre | None:
@@ -187,18 +194,6 @@ def _exact_mark(region: Region, rough: FloatArray, mark: Mark) -> Centre | None:
     place = (float(guess[0]) - left, float(guess[1]) - top)
     centre = find_centre(grey, place, linear, mark.diameter / 2, mark.kind)
     return centre and replace(centre, x=centre.x + left, y=centre.y + top)
-
-
-def _settled(
-    layout: Layout, marks: dict[str, tuple[float, float]]
-) -> tuple[FloatArray, dict[str, tuple[float, float]], float]:
-    """Fit the pose; give it, the marks that agree with it, and their RMS distance."""
-    points = dict(zip((mark.id for mark in layout.marks), mark_points(layout), strict=True))
-    mm = np.array([points[name] for name in marks])
-    px = np.array(list(marks.values()))
-    px_from_mm = affine(mm, px)
-    away = np.linalg.norm(applied(px_from_mm, mm) - px, axis=1)
-    return px_from_mm, marks, float(np.sqrt(np.mean(away**2)))
 
 
 def _assembled(
