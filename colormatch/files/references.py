@@ -56,6 +56,9 @@ OTHER_SPELLINGS = {
     "MEASUREMENT_DATE": "CREATED",
 }
 
+UNSTATED = "not stated"
+"""Written where the standard requires a header word and nothing is known."""
+
 NOMINAL = "nominal: the colours asked of the printer, not measured"
 
 
@@ -183,6 +186,7 @@ def reference_text(reference: Reference, layout_name: str) -> str:
     ISO 28178; the words registered by KEYWORD are this project's own.
     """
     facts = {"title": f"Reference values of {layout_name}", "originator": "colormatch"}
+    facts |= {"date": UNSTATED}
     facts |= reference.facts | {"target": layout_name}
     if reference.kind == "nominal":
         facts |= {"source": NOMINAL}
@@ -262,7 +266,7 @@ def _header(tables: Sequence[Table]) -> dict[str, str]:
     for table in tables:
         for word, value in table.header.items():
             word = OTHER_SPELLINGS.get(word, word)
-            if value and word not in COUNTS:
+            if value not in ("", UNSTATED) and word not in COUNTS:
                 header.setdefault(word, value)
     return header
 

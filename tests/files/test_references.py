@@ -135,6 +135,19 @@ def test_written_files_read_back(
     np.testing.assert_allclose(lab_from_xyz(read.xyz), lab_from_xyz(xyz), atol=1e-4)
 
 
+def test_written_files_have_all_words_the_standard_requires() -> None:
+    # Source: the required words of ISO 28178, as the LittleCMS reader lists them.
+    reference = Reference(ids=tuple(LAB), xyz=expected_xyz(), kind="measured")
+    text = reference_text(reference, "card")
+    required = ["ORIGINATOR", "FILE_DESCRIPTOR", "CREATED", "NUMBER_OF_FIELDS", "NUMBER_OF_SETS"]
+    for word in required:
+        assert re.search(rf"^{word} \S", text, re.MULTILINE), word
+    assert "date" not in parse_reference(text.encode(), "file.txt").facts
+    dated = replace(reference, facts={"date": "2024-05-06"})
+    read = parse_reference(reference_text(dated, "card").encode(), "file.txt")
+    assert read.facts["date"] == "2024-05-06"
+
+
 @pytest.mark.skipif(not shutil.which("transicc"), reason="transicc (liblcms2-utils) is not here")
 @pytest.mark.parametrize("direction", [("*XYZ", "*Lab"), ("*Lab", "*XYZ")])
 def test_littlecms_reads_what_is_written(direction: tuple[str, str], tmp_path: Path) -> None:
