@@ -16,12 +16,12 @@ from colormatch.files.rows import regrouped
 ROWS = 64
 """Rows per strip: 3.8 MB for a 16-bit row of 10,000 pixels, small enough to fetch one."""
 
-COMPRESSIONS = ("none", "deflate", "lzw")
 CLASSIC_LIMIT = 2**32 - 2**24
 """Bytes that 32-bit offsets reach (TIFF 6.0, section 2), with room for tags."""
 
-LZW_GROWTH = 1.5
-"""LZW codes of 12 bits for bytes of 8: noise grows by half, and never by more."""
+GROWTH = {"none": 1.0, "deflate": 1.001, "lzw": 1.5}
+"""How much larger than raw a strip of noise can become at most: deflate stores it
+in blocks of 64 kB with 5 bytes of head; LZW has codes of up to 12 bits for 8."""
 
 TAG_TYPE_BYTE, TAG_TYPE_ASCII = 1, 2
 XMP, ARTIST, COPYRIGHT = 700, 315, 33432
@@ -53,8 +53,8 @@ def write_tiff(
     """
     import tifffile
 
-    if compression not in COMPRESSIONS:
-        raise ValueError(f"compression must be one of {COMPRESSIONS} (got {compression!r})")
+    if compression not in GROWTH:
+        raise ValueError(f"compression must be one of {tuple(GROWTH)} (got {compression!r})")
     if compression == "lzw" and form.bits == 16:
         raise OutputError(
             "LZW makes 16-bit scans larger, not smaller; "
@@ -80,7 +80,7 @@ def write_tiff(
 def needs_bigtiff(form: PictureForm, compression: str) -> bool:
     """Tell whether the file might pass the 4 GB of a classic TIFF."""
     size = form.width * form.height * 3 * (form.bits // 8)
-    return size * (LZW_GROWTH if compression == "lzw" else 1.001) > CLASSIC_LIMIT
+    return size * GROWTH[compression] > CLASSIC_LIMIT
 
 
 def _codec(compression: str) -> dict[str, Any]:
