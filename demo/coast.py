@@ -17,12 +17,12 @@ STORY = (
 )
 BORDER = 9.0
 TEXTURE = {
-    "slope": 0.7,
+    "slope": 0.45,
     "pitch": 0.8,
     "weave": 0.0,
-    "tooth": 0.16,
+    "tooth": 0.2,
     "impasto": 0.15,
-    "grain": 0.055,
+    "grain": 0.07,
     "thread": 0.0,
 }
 
@@ -237,50 +237,29 @@ def _boats(canvas: Canvas, horizon: float) -> None:
 
 def _boat(canvas: Canvas, x: float, y: float, size: float, hull: int, sail: int, rope: int) -> None:
     rng = canvas.rng
+    at = np.array([x, y])
     for row in np.linspace(0, 1, 6):
-        half = size * (1 - 0.35 * row)
-        path = np.array(
-            [
-                [x - half, y + 0.28 * size * row - 0.1 * size],
-                [x, y + 0.3 * size * row],
-                [x + half, y + 0.28 * size * row - 0.12 * size],
-            ]
-        )
+        half, deep = 1 - 0.35 * row, 0.28 * row
+        path = np.array([[-half, deep - 0.1], [0, deep + 0.02], [half, deep - 0.12]]) * size + at
         canvas.stroke(path, 0.09 * size, hull, load=0.15 + 0.7 * row, dry=0.02, body=0.6)
-    foot, top = np.array([x, y]), np.array([x + rng.normal(0, 0.5), y - 1.8 * size])
+    top = np.array([x + rng.normal(0, 0.5), y - 1.8 * size])
     if rng.random() < 0.6:
-        cloth = np.array(
-            [
-                [x + 0.06 * size, y - 0.2 * size],
-                top + np.array([0.05 * size, 1]),
-                [x + 0.9 * size, y - 0.3 * size],
-            ]
-        )
-        canvas.polygon(cloth, sail, load=rng.uniform(0.1, 0.9))
-        for k in np.linspace(0.2, 0.8, 4):
-            canvas.line(
-                np.stack(
-                    [
-                        cloth[0] + k * (cloth[1] - cloth[0]),
-                        cloth[2] + 0.3 * k * (cloth[1] - cloth[2]),
-                    ]
-                ),
-                0.1,
-                sail,
-                load=1 - k,
-            )
-    canvas.line(np.stack([foot, top]), 0.35, rope, load=0.4)
+        _sail(canvas, at, top, size, sail)
+    canvas.line(np.stack([at, top]), 0.35, rope, load=0.4)
     for end in (x - size, x + 0.95 * size):
         canvas.line(np.stack([top, [end, y - 0.1 * size]]), 0.1, rope, load=0.8)
-    for k in np.arange(0.3, 2.2, 0.35):
-        ripple = np.array(
-            [
-                [x - size * 0.7, y + size * (0.25 + 0.2 * k)],
-                [x, y + size * (0.28 + 0.2 * k)],
-                [x + size * 0.6, y + size * (0.25 + 0.2 * k)],
-            ]
-        )
+    for k in 0.2 * np.arange(0.3, 2.2, 0.35):
+        ripple = np.array([[-0.7, 0.25 + k], [0, 0.28 + k], [0.6, 0.25 + k]]) * size + at
         canvas.stroke(ripple, 0.3, hull, load=rng.random(), dry=0.9)
+
+
+def _sail(canvas: Canvas, foot: FloatArray, top: FloatArray, size: float, sail: int) -> None:
+    near, far = foot + np.array([0.06, -0.2]) * size, foot + np.array([0.9, -0.3]) * size
+    peak = top + np.array([0.05 * size, 1])
+    canvas.polygon(np.stack([near, peak, far]), sail, load=canvas.rng.uniform(0.1, 0.9))
+    for k in np.linspace(0.2, 0.8, 4):
+        seam = np.stack([near + k * (peak - near), far + 0.3 * k * (peak - far)])
+        canvas.line(seam, 0.1, sail, load=1 - k)
 
 
 def _birds(canvas: Canvas, horizon: float) -> None:

@@ -154,8 +154,9 @@ def soiled(light: Picture, tile: TileSettings, ppi: float, rng: np.random.Genera
         radius = int(max(0.4, rng.exponential(0.09) * mm) * 16)
         cv2.circle(cover, centre, radius, int(rng.uniform(90, 255)), -1, cv2.LINE_AA, 4)
     for _ in range(tile.hairs):
-        bends = np.cumsum(rng.normal(0, [1.4, 1.4], (12, 2)), axis=0) * mm
-        path = (bends + rng.uniform(0, 1, 2) * (columns, rows)) * 16
+        turn = rng.uniform(0, 2 * np.pi) + np.cumsum(rng.normal(0.03, 0.22, 50))
+        steps = 0.2 * mm * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+        path = (np.cumsum(steps, axis=0) + rng.uniform(0, 1, 2) * (columns, rows)) * 16
         thick = max(1, round(0.05 * mm))
         cv2.polylines(cover, [path.astype(np.int32)], False, 190, thick, cv2.LINE_AA, 4)
     share = (cover.astype(np.float32) / 255)[..., None]

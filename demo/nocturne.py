@@ -61,7 +61,7 @@ def _night(canvas: Canvas, lantern: FloatArray) -> None:
     canvas.polygon(np.array([[0, 0], [w, 0], [w, h], [0, h]]), under, load=0.4, height=0.2)
     black = {"soot black": 1.0, "deep blue": 1.2, "bark brown": 0.5}
     night = canvas.family(
-        black, {"deep blue": 1, "heather violet": 0.4, "chalk white": 1.3}, count=24, spread=0.5
+        black, {"deep blue": 1, "bark brown": 0.35, "chalk white": 1.3}, count=24, spread=0.5
     )
     warm = canvas.family(
         {"soot black": 0.5, "bark brown": 1},

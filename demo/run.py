@@ -87,7 +87,7 @@ def draw(
     scene_seed, *tile_seeds = np.random.SeedSequence(seed).spawn(1 + len(job.tiles) + 1)
     progress("painting", 0.0)
     scene = make_scene(
-        job.kind, seed=int(scene_seed.generate_state(1)[0]), size=job.size, ppi=min(2 * ppi, 800)
+        job.kind, seed=int(scene_seed.generate_state(1)[0]), size=job.size, ppi=min(1.5 * ppi, 800)
     )
     scanner = replace(job.scanner, ppi=ppi)
     strips = _printed(job)

@@ -90,7 +90,7 @@ def make_scene(
     size : tuple of float
         Width and height of the support in mm.
     ppi : float
-        Pixels per inch of the maps; twice the scan's is enough.
+        Pixels per inch of the maps; one and a half times the scan's is enough.
 
     Raises
     ------
