@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Protocol
 
 from colormatch.files.whole import written_whole
+from colormatch.job.folders import make_folder, refuse_existing
 from colormatch.job.matching import match
 from colormatch.job.options import MatchOptions
-from colormatch.job.target import make_folder, refuse_existing, write_target
+from colormatch.job.target import write_target
 from colormatch.model import Progress
 from colormatch.reporting.as_json import json_report
 from colormatch.reporting.terminal import text_report

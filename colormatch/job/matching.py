@@ -25,6 +25,7 @@ from colormatch.fitting.judging import difference
 from colormatch.job.checking import measure, report_of
 from colormatch.job.fit import FittedTile
 from colormatch.job.options import MatchOptions
+from colormatch.job.folders import make_folder
 from colormatch.job.tiles import measured_ppi
 from colormatch.model import Progress, Scan, Window, silent
 from colormatch.verdict import GamutReport, JobReport, TileReport
@@ -69,6 +70,7 @@ def match(
         report = report_of("match", paths, options, measured)
         if report.failed:
             return report
+        make_folder(options.out)
         written = []
         for number, (fitted, out) in enumerate(zip(measured.fitted, targets, strict=True)):
 

@@ -8,13 +8,13 @@ from pathlib import Path
 from colormatch.colour.spaces import rgb_space
 from colormatch.drawing.page import draw_page
 from colormatch.drawing.raster import draw_raster
-from colormatch.errors import OutputError
 from colormatch.files.layouts import layout_text, shipped_layouts, shipped_reference
 from colormatch.files.metadata import PictureFacts
 from colormatch.files.profiles import space_profile
 from colormatch.files.references import reference_text
 from colormatch.files.whole import written_whole
 from colormatch.files.writing import write_picture
+from colormatch.job.folders import make_folder, refuse_existing
 
 RASTER_PPI = 600.0
 LENGTHS = ("long", "short")
@@ -56,25 +56,6 @@ def write_target(folder: Path, length: str, *, force: bool = False) -> list[Path
         paths["tif"], draw=lambda: draw_raster(layout, reference, RASTER_PPI), force=force
     )
     return list(paths.values())
-
-
-def refuse_existing(paths: list[Path], *, force: bool) -> None:
-    """Refuse before any work is done, so that all files are written or none."""
-    taken = [path for path in paths if path.exists()]
-    if taken and not force:
-        raise OutputError(
-            f"{taken[0]} exists already: give --force to replace it, or another folder"
-        )
-
-
-def make_folder(folder: Path) -> None:
-    """Make a folder, or say why it cannot be made."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(
-            f"the folder {folder} cannot be made ({error.strerror}): choose another"
-        ) from error
 
 
 def _write_bytes(path: Path, data: bytes, force: bool) -> None:

@@ -1,0 +1,26 @@
+"""Places for results: made if missing, never written over unasked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from colormatch.errors import OutputError
+
+
+def refuse_existing(paths: list[Path], *, force: bool) -> None:
+    """Refuse before any work is done, so that all files are written or none."""
+    taken = [path for path in paths if path.exists()]
+    if taken and not force:
+        raise OutputError(
+            f"{taken[0]} exists already: give --force to replace it, or another folder"
+        )
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder, or say why it cannot be made."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(
+            f"the folder {folder} cannot be made ({error.strerror}): choose another"
+        ) from error
