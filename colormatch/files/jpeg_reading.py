@@ -1,4 +1,9 @@
-"""JPEG files: the segments before the pixels, and the pixels."""
+"""JPEG files: the segments before the pixels, and the pixels.
+
+A file that ends early is refused. Damage in the middle of the pixels is found
+where the decoder cannot go on; where it can, it goes on with wrong blocks and
+tells nobody, and so does this reader.
+"""
 
 from __future__ import annotations
 

@@ -43,8 +43,8 @@ def write_picture(
     path : path-like
         The file; whatever its suffix, ``format`` decides.
     blocks : iterable of ndarray of shape (rows, width, 3)
-        Consecutive, from top to bottom, of any heights that add up to
-        ``height``; uint8 or uint16 as ``bits`` says. Encoded values, full range.
+        Encoded values, from top to bottom, of any heights that add up to
+        ``height``; uint8 or uint16 as ``bits`` says.
     width, height : int
         Pixels.
     bits : int, optional
@@ -57,7 +57,7 @@ def write_picture(
         Pixels per inch across and down. PNG keeps whole pixels per metre: 600
         reads back as 599.9988.
     facts : PictureFacts, optional
-        Title, creator, copyright, description.
+        Title, creator and the like.
     compression : str, optional
         Of TIFF: ``"deflate"``, ``"none"``, or ``"lzw"`` (8 bit only). The other
         two formats have their own.
@@ -83,14 +83,26 @@ def write_picture(
     counted = _counted(blocks, height, target.name, progress)
     with written_whole(target, force=force) as temporary:
         try:
-            if format == "tiff":
-                write_tiff(temporary, counted, form, compression=compression)
-            elif format == "png":
-                write_png(temporary, counted, form)
-            else:
-                write_jpeg(temporary, counted, form, quality=quality)
+            _write(temporary, counted, form, format, compression, quality)
         except OutputError as error:
             raise OutputError(f"cannot write {target}: {error}") from error
+
+
+def _write(
+    path: Path,
+    blocks: Iterable[Pixels],
+    form: PictureForm,
+    kind: str,
+    compression: str,
+    quality: int,
+) -> None:
+    match kind:
+        case "tiff":
+            write_tiff(path, blocks, form, compression=compression)
+        case "png":
+            write_png(path, blocks, form)
+        case "jpeg":
+            write_jpeg(path, blocks, form, quality=quality)
 
 
 def _counted(
