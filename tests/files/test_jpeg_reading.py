@@ -148,3 +148,10 @@ def test_damage_found_by_the_decoder_is_refused(tmp_path: Path) -> None:
     scan = open_scan(path)
     with pytest.raises(ScanError, match=r"a\.jpg is damaged"):
         whole(scan)
+
+
+def test_channels_stored_as_rgb(tmp_path: Path) -> None:
+    """Without the usual turn to luma and chroma (Adobe marker, transform 0)."""
+    path = save(tmp_path / "a.jpg", quality=98, keep_rgb=True)
+    difference = read_whole(path).astype(int) - smooth(64, 80)
+    assert np.abs(difference).max() < 6

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -168,3 +169,33 @@ def test_compressed_file_is_read_in_bounded_memory(tmp_path: Path) -> None:
         most = max(most, psutil.Process().memory_info().rss)
     scan.close()
     assert most - before < 60e6
+
+
+def test_file_beyond_four_gigabytes(tmp_path: Path) -> None:
+    """900 megapixels, almost all of them a hole in a sparse file."""
+    path, side, pixels = tmp_path / "a.tif", 30_000, noise(5, 7, 16)
+    shape = (side, side, 3)
+    stored = tifffile.memmap(path, shape=shape, dtype="u2", photometric="rgb", bigtiff=True)
+    stored[-5:, -7:] = pixels
+    stored.flush()
+    del stored
+    assert path.stat().st_size > 2**32
+    scan = open_scan(path)
+    corner = Window(row=side - 6, column=side - 8, height=6, width=8)
+    read = scan.read(corner)
+    np.testing.assert_array_equal(read[1:, 1:], pixels)
+    assert not read[0].any()
+    scan.close()
+
+
+@pytest.mark.parametrize("codec", [{}, {"compression": "zlib"}], ids=str)
+def test_several_threads_may_read_at_once(tmp_path: Path, codec: dict[str, Any]) -> None:
+    pixels = noise(900, 300, 16)
+    path = tmp_path / "a.tif"
+    tifffile.imwrite(path, pixels, photometric="rgb", rowsperstrip=16, **codec)
+    scan = open_scan(path)
+    windows = random_windows(900, 300, count=60)
+    with ThreadPoolExecutor(4) as pool:
+        for window, read in zip(windows, pool.map(scan.read, windows), strict=True):
+            np.testing.assert_array_equal(read, part(pixels, window))
+    scan.close()
