@@ -1,0 +1,310 @@
+"""Which of two tiles shows the same place sharper, measured at full resolution.
+
+Of each block the energy of the picture in two octave bands is compared. Noise
+is told from picture by what the two tiles have in common: with energies A and
+B, common part C and the same noise N in both, (A - N)(B - N) = C², so N is the
+smaller eigenvalue of [[A, C], [C, B]], and the ratio of the energies of the
+picture follows from its other eigenvector. Flat paint has no common part and
+is not measurable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colormatch.joining.records import BoolArray, Box, Grid, GridTile, Reader, overlap
+from colormatch.model import FloatArray, Window
+
+BLOCK = 128
+"""Side of a block, canvas pixels."""
+BANDS = ((1 / 16, 1 / 8), (1 / 8, 1 / 4))
+"""Cycles per pixel: coarser is hardly changed by a slight blur, finer is mostly noise."""
+SOFTER = 0.15
+"""Natural log of the energy ratio: a blur of about sigma 0.45 px."""
+LIFTED = 0.6
+"""Likewise: the tile did not touch the glass there."""
+TIED = 35 / 18
+"""Neighbouring frequencies that count as one, per axis, under a Hann window w: sum w^4
+over (sum w^2)^2, times the number of samples."""
+PITCH = 4.5
+"""Millimetres between blocks."""
+MOST_BLOCKS = 500
+"""Per pair of tiles; larger overlaps are sampled more widely."""
+CERTAIN = 0.12
+"""Standard deviation of a log ratio up to which a block is measurable."""
+CLEAR = 4.0
+"""Standard deviations by which a larger spread may be made up for."""
+LEAST_COVER = 0.12
+"""Weight of measured blocks around, out of 1, below which a place is not measurable."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sharpness:
+    """Two tiles compared block by block.
+
+    Attributes
+    ----------
+    first, second : int
+        Which tiles.
+    corners : ndarray of int, shape (N, 2)
+        Top left canvas pixels (row, column) of the blocks.
+    cells : ndarray of int, shape (N, 2)
+        Row and column of each block in the lattice of blocks.
+    pitch : int
+        Canvas pixels between blocks.
+    log_ratio : ndarray of shape (N,)
+        Natural log of the first tile's energy over the second's: below 0
+        where the first is softer. NaN where there was nothing to read.
+    spread : ndarray of shape (N,)
+        Its standard deviation; infinite where nothing is in common.
+    """
+
+    first: int
+    second: int
+    corners: FloatArray
+    cells: FloatArray
+    pitch: int
+    log_ratio: FloatArray
+    spread: FloatArray
+
+    @property
+    def measurable(self) -> BoolArray:
+        """Where the texture tells."""
+        return self.spread < np.maximum(CERTAIN, np.abs(np.nan_to_num(self.log_ratio)) / CLEAR)
+
+
+def measure_sharpness(
+    grid: Grid,
+    tiles: Sequence[GridTile],
+    read: Reader,
+    *,
+    pitch: float = PITCH,
+    most: int = MOST_BLOCKS,
+) -> list[Sharpness]:
+    """Compare every two overlapping tiles by blocks at full resolution.
+
+    Parameters
+    ----------
+    grid : Grid
+    tiles : sequence of GridTile
+    read : callable
+        ``read(tile, window)``: luminance, linear, float32 of shape (height,
+        width), already on the canvas; NaN where the tile is not.
+    pitch : float, optional
+        Millimetres between blocks; widened where more than ``most`` would fit.
+    most : int, optional
+        Blocks per pair.
+
+    Returns
+    -------
+    list of Sharpness
+        One for each pair in which at least one block fits.
+    """
+    found = []
+    for i in range(len(tiles)):
+        for j in range(i + 1, len(tiles)):
+            plan = plan_blocks(grid, tiles[i], tiles[j], pitch=pitch, most=most)
+            if plan is not None:
+                corners, cells, step = plan
+                logs, spread = _compared(corners, i, j, read)
+                found.append(
+                    Sharpness(
+                        first=i,
+                        second=j,
+                        corners=corners,
+                        cells=cells,
+                        pitch=step,
+                        log_ratio=logs,
+                        spread=spread,
+                    )
+                )
+    return found
+
+
+def plan_blocks(
+    grid: Grid, first: GridTile, second: GridTile, *, pitch: float = PITCH, most: int = MOST_BLOCKS
+) -> tuple[FloatArray, FloatArray, int] | None:
+    """Choose the blocks at which two tiles are compared.
+
+    Returns
+    -------
+    tuple or None
+        Top left canvas pixels (row, column), their place in the lattice, and
+        the pitch in canvas pixels; None if no block lies wholly in both.
+    """
+    shared = overlap(first, second)
+    if shared is None:
+        return None
+    box, both = shared
+    area = both.sum() * grid.pixel**2
+    spacing = max(pitch, float(np.sqrt(area / most)))
+    step = max(1, round(spacing / grid.canvas_pixel))
+    size = -(-BLOCK // grid.step) + 1
+    whole = _all_within(both, size)
+    rows = np.arange(box.top * grid.step, box.bottom * grid.step - BLOCK + 1, step)
+    columns = np.arange(box.left * grid.step, box.right * grid.step - BLOCK + 1, step)
+    cells = np.stack(np.meshgrid(np.arange(len(rows)), np.arange(len(columns)), indexing="ij"), -1)
+    cells = cells.reshape(-1, 2)
+    corners = np.stack([rows[cells[:, 0]], columns[cells[:, 1]]], axis=-1)
+    at = np.minimum(corners // grid.step - (box.top, box.left), np.array(whole.shape) - 1)
+    inside = whole[at[:, 0], at[:, 1]]
+    inside &= (corners + BLOCK <= (grid.canvas_height, grid.canvas_width)).all(axis=1)
+    return (corners[inside], cells[inside], step) if inside.any() else None
+
+
+def _all_within(mask: BoolArray, size: int) -> BoolArray:
+    """Where the square of ``size`` pixels that begins at a pixel is all True."""
+    sums = np.zeros((mask.shape[0] + 1, mask.shape[1] + 1), dtype=np.int64)
+    sums[1:, 1:] = mask.cumsum(axis=0).cumsum(axis=1)
+    bottom = np.minimum(np.arange(mask.shape[0]) + size, mask.shape[0])
+    right = np.minimum(np.arange(mask.shape[1]) + size, mask.shape[1])
+    inner = sums[bottom][:, right] - sums[:-1][:, right] - sums[bottom][:, :-1] + sums[:-1, :-1]
+    area = (bottom - np.arange(mask.shape[0]))[:, None] * (right - np.arange(mask.shape[1]))
+    return np.asarray(inner == area)
+
+
+def _compared(
+    corners: FloatArray, first: int, second: int, read: Reader
+) -> tuple[FloatArray, FloatArray]:
+    logs, spreads = np.full(len(corners), np.nan), np.full(len(corners), np.inf)
+    for k, (row, column) in enumerate(corners):
+        window = Window(row=int(row), column=int(column), height=BLOCK, width=BLOCK)
+        logs[k], spreads[k] = compare_blocks(read(first, window), read(second, window))
+    return logs, spreads
+
+
+def compare_blocks(first: FloatArray, second: FloatArray) -> tuple[float, float]:
+    """Compare one block in two tiles.
+
+    Parameters
+    ----------
+    first, second : ndarray of shape (n, n)
+        Luminance, linear.
+
+    Returns
+    -------
+    log_ratio : float
+        Natural log of the first's energy over the second's, noise taken out,
+        mean of the bands that tell; NaN if none does.
+    spread : float
+        Its standard deviation; infinite where nothing is in common.
+    """
+    means = first.mean(dtype=float), second.mean(dtype=float)
+    if not (np.isfinite(means).all() and min(means) > 0):
+        return np.nan, np.inf
+    window = _taper(len(first))
+    a = np.fft.rfft2((first / means[0] - 1) * window)
+    b = np.fft.rfft2((second / means[1] - 1) * window)
+    logs, variances = [], []
+    for rings, count in _rings(len(first)):
+        one, other = a[rings], b[rings]
+        log, variance = _band_ratio(
+            float((np.abs(one) ** 2).sum()),
+            float((np.abs(other) ** 2).sum()),
+            float(abs((one * other.conj()).sum())),
+            count,
+        )
+        if np.isfinite(variance):
+            logs.append(log)
+            variances.append(variance)
+    if not logs:
+        return np.nan, np.inf
+    # A band without picture in common is left out: where a strong blur took the finer
+    # one away, the coarser alone says less than both would, never more.
+    return float(np.mean(logs)), float(np.sqrt(np.sum(variances)) / len(logs))
+
+
+def _band_ratio(a: float, b: float, common: float, count: float) -> tuple[float, float]:
+    """Log energy ratio of what two bands share, and its variance."""
+    noise = max(0.5 * (a + b - np.hypot(a - b, 2 * common)), 0.0)
+    first, second = a - noise, b - noise
+    # The common part of two unlike noises is about sqrt(a b / count).
+    if common < 3 * np.sqrt(a * b / count) or min(first, second) <= 0:
+        return 0.0, np.inf
+    share = noise / first + noise / second + noise**2 / (first * second)
+    return float(np.log(first / second)), float(4 * share / count)
+
+
+@cache
+def _taper(size: int) -> FloatArray:
+    """Give a Hann window of two dimensions."""
+    side = np.hanning(size)
+    return side[:, None] * side
+
+
+@cache
+def _rings(size: int) -> list[tuple[BoolArray, float]]:
+    """Frequencies of each band in the half plane, and how many of them are independent."""
+    radius = np.hypot(np.fft.fftfreq(size)[:, None], np.fft.rfftfreq(size)[None, :])
+    rings = [(radius >= low) & (radius < high) for low, high in BANDS]
+    return [(ring, 2 * float(ring.sum()) / TIED**2) for ring in rings]
+
+
+def softness_maps(
+    grid: Grid, tiles: Sequence[GridTile], evidence: Sequence[Sharpness]
+) -> list[FloatArray]:
+    """Spread the blocks' finds over the grid.
+
+    Returns
+    -------
+    list of ndarray of float32
+        For each tile, of the shape of its arrays: by how much, in natural log
+        of energy, it is softer than the sharpest tile that shows the same
+        place, 0 or more. NaN where that is not measurable, or no other tile
+        shows the place.
+    """
+    maps = [np.full(tile.valid.shape, np.nan, dtype=np.float32) for tile in tiles]
+    for pair in evidence:
+        shared = overlap(tiles[pair.first], tiles[pair.second])
+        if shared is None:
+            continue
+        box, both = shared
+        ratio = np.where(both, _spread_out(grid, box, pair), np.nan)
+        for index, sign in ((pair.first, -1), (pair.second, 1)):
+            part = maps[index][box.within(tiles[index].box)]
+            part[...] = np.fmax(part, np.maximum(sign * ratio, 0))
+    return maps
+
+
+def _spread_out(grid: Grid, box: Box, pair: Sharpness) -> FloatArray:
+    """Log ratio of a pair on the box's grid pixels; NaN where not measurable."""
+    import cv2
+
+    good = pair.measurable
+    shape = tuple(pair.cells.max(axis=0) + 1)
+    weight: NDArray[Any] = np.zeros(shape, np.float32)
+    value: NDArray[Any] = np.zeros(shape, np.float32)
+    cells = tuple(pair.cells[good].T)
+    weight[cells] = 1
+    value[cells] = pair.log_ratio[good]
+    value = np.asarray(cv2.GaussianBlur(value, (3, 3), 0.6, borderType=cv2.BORDER_REPLICATE))
+    weight = np.asarray(cv2.GaussianBlur(weight, (3, 3), 0.6, borderType=cv2.BORDER_REPLICATE))
+    value = np.where(weight > LEAST_COVER, value / np.maximum(weight, 1e-6), np.nan)
+    first = pair.corners[0] - pair.cells[0] * pair.pitch + (BLOCK - 1) / 2
+    rows, columns = (
+        ((np.arange(n) + start + 0.5) * grid.step - 0.5 - origin) / pair.pitch
+        for n, start, origin in zip(box.shape, (box.top, box.left), first, strict=True)
+    )
+    down = np.clip(np.round(rows), 0, shape[0] - 1).astype(int)
+    across = np.clip(np.round(columns), 0, shape[1] - 1).astype(int)
+    nearest = value[down][:, across]
+    smooth = _linear(value, rows, columns)
+    return np.where(np.isnan(smooth), nearest, smooth)
+
+
+def _linear(value: FloatArray, rows: FloatArray, columns: FloatArray) -> FloatArray:
+    """Value between lattice places, linear; NaN beside NaN."""
+    import cv2
+
+    x, y = np.meshgrid(
+        np.clip(columns, 0, value.shape[1] - 1).astype(np.float32),
+        np.clip(rows, 0, value.shape[0] - 1).astype(np.float32),
+    )
+    small = value.astype(np.float32)
+    return np.asarray(cv2.remap(small, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
