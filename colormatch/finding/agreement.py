@@ -21,10 +21,16 @@ SAMPLES = 5
 DROPPED = 0.25
 """Share of the patches that may be covered: the worst are left out of the fit."""
 
+ROUNDS = 8
+"""Of the fit; what is left out changes little after a few."""
+
 LEAST_GREY = 0.8
 LEAST_CHROMA = 0.6
 """Shares of the variance, of lightness and of each chroma axis, that a linear map from
-scan to nominal colours must explain."""
+nominal colours to the scan's must explain."""
+
+LEAST_SPREAD = 0.005
+"""Standard deviation of encoded values along an axis, at least: one 8-bit code and more."""
 
 TERMS = 4
 """Of the linear map, for each channel."""
@@ -115,7 +121,10 @@ def _samples(small: FloatArray, px_from_mm: FloatArray, layout: Layout) -> Float
 
 
 def linear_map(read: FloatArray, expected: FloatArray) -> tuple[FloatArray, BoolArray]:
-    """Fit ``expected`` by a linear map of ``read`` with an offset, the worst left out.
+    """Fit what was read by a linear map of what is expected, the worst left out.
+
+    In this direction a covered patch is far off in one residual only; the other way
+    round its colour would be a lever on the whole fit.
 
     Parameters
     ----------
@@ -125,19 +134,19 @@ def linear_map(read: FloatArray, expected: FloatArray) -> tuple[FloatArray, Bool
     Returns
     -------
     residuals : ndarray of shape (N, 3)
-        NaN where nothing can be said.
+        Read minus foretold; NaN where nothing can be said.
     kept : ndarray of bool, shape (N,)
         Rows that the fit rests on.
     """
     known = np.asarray(np.isfinite(read + expected).all(axis=1))
     kept = known.copy()
-    terms = np.column_stack([read, np.ones(len(read))])
+    terms = np.column_stack([expected, np.ones(len(read))])
     residuals = np.full(read.shape, np.nan)
-    for _ in range(4):
+    for _ in range(ROUNDS):
         if kept.sum() < 6:
             return residuals, np.zeros_like(kept)
-        solution, *_ = np.linalg.lstsq(terms[kept], expected[kept], rcond=None)
-        residuals[known] = expected[known] - terms[known] @ solution
+        solution, *_ = np.linalg.lstsq(terms[kept], read[kept], rcond=None)
+        residuals[known] = read[known] - terms[known] @ solution
         size = np.linalg.norm(residuals, axis=1)
         limit = np.quantile(size[known], 1 - DROPPED)
         kept = known & (size <= limit)
@@ -156,18 +165,19 @@ def agreement(read: FloatArray, expected: FloatArray) -> tuple[float, float]:
     -------
     grey, chroma : float
         Shares of the variance explained, the smaller of the two for chroma; 0 if
-        fewer than half of the patches can be read.
+        fewer than half of the patches can be read, or all have one colour.
     """
     residuals, kept = linear_map(read, expected)
     if kept.sum() < max(6, 0.5 * (1 - DROPPED) * len(read)):
         return 0.0, 0.0
-    target = expected[kept] @ AXES.T
     left = residuals[kept] @ AXES.T
-    spread = target.std(axis=0)
+    spread = (read[kept] @ AXES.T).std(axis=0)
     # The fit's own freedom explains some of anything: count it off.
     fair = (len(left) - 1) / (len(left) - TERMS - 1)
-    share = 1 - fair * (left**2).mean(axis=0) / np.maximum(spread, 1e-9) ** 2
-    share = np.where(spread > PLAIN, share, 1.0)
+    share = 1 - fair * (left**2).mean(axis=0) / np.maximum(spread, LEAST_SPREAD) ** 2
+    # A grey target says nothing of chroma.
+    plain = (expected[kept] @ AXES.T).std(axis=0) < PLAIN
+    share = np.where(spread < LEAST_SPREAD, 0.0, np.where(plain, 1.0, share))
     return float(share[0]), float(share[1:].min())
 
 

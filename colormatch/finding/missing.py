@@ -22,6 +22,9 @@ from colormatch.model import FloatArray, Layout
 SURE = 0.75
 """Likeness from which two marks at the right distance are taken for a strip's end."""
 
+MOST_PLACES = 50
+"""Places that may be marks; the strip's own are among the most alike."""
+
 MOST_TRIED = 30
 """Poses of each kind that are looked at."""
 
@@ -80,7 +83,7 @@ def _trace(
     traces: list[Trace] = []
     for layout in layouts:
         places = look_for_marks(grey, scale * layout.marks[0].diameter / 2)
-        sure = places.without(places.likeness < SURE)
+        sure = places.surest(MOST_PLACES, SURE)
         needed = marks_needed(layout)
         for mirrored, design in ((False, layout), (True, _mirrored(layout))):
             whole = likely_poses(sure, design, scale, needed)[:MOST_TRIED]

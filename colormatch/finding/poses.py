@@ -19,7 +19,10 @@ SCALE_TOLERANCE = 0.09
 PLACE_TOLERANCE = 0.22
 """Of a mark's diameter, by which a mark may lie beside where a pose puts it."""
 
-MOST_POSES = 60
+MOST_OFF = 0.05
+"""Of a mark's diameter: RMS distance of the marks seen from a pose fitted to them."""
+
+MOST_POSES = 200
 """Tried by colour; the right one is among the first, for it explains most marks."""
 
 
@@ -99,7 +102,9 @@ def likely_poses(
         key = found[row].tobytes()
         if key not in known:
             known.add(key)
-            poses.append(_pose(places, layout, found[row], float(score[row])))
+            pose = _pose(places, layout, found[row], float(score[row]))
+            if _off(pose) < MOST_OFF * scale * layout.marks[0].diameter:
+                poses.append(pose)
         if len(poses) == MOST_POSES:
             break
     return poses
@@ -155,6 +160,13 @@ def _pose(places: Places, layout: Layout, found: FloatArray, score: float) -> Po
         },
         score=score,
     )
+
+
+def _off(pose: Pose) -> float:
+    """Give the RMS distance of the marks seen from the pose, pixels."""
+    mm = np.array([(mark.x, mark.y) for mark in pose.layout.marks if mark.id in pose.seen])
+    away = applied(pose.px_from_mm, mm) - np.array(list(pose.seen.values()))
+    return float(np.sqrt(np.mean((away**2).sum(axis=1))))
 
 
 def similarity(mm: FloatArray, px: FloatArray) -> FloatArray:

@@ -47,5 +47,5 @@ def stated_ppi(ppi: Resolution) -> float | None:
     """Give the resolution as one number, None if it is absent or cannot be."""
     if ppi is None:
         return None
-    mean = float(np.sqrt(np.prod(np.atleast_1d(np.asarray(ppi, dtype=np.float64)))))
+    mean = float(np.sqrt(np.prod(np.broadcast_to(np.asarray(ppi, dtype=np.float64), 2))))
     return mean if BELIEVED[0] <= mean <= BELIEVED[1] else None

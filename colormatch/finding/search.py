@@ -50,6 +50,13 @@ class Places:
             points=self.points[~drop], eyes=self.eyes[~drop], likeness=self.likeness[~drop]
         )
 
+    def surest(self, count: int, least: float) -> Places:
+        """Keep at most ``count`` places, those of ``least`` likeness and more."""
+        order = np.argsort(-self.likeness, kind="stable")[:count]
+        drop = np.ones(len(self.points), dtype=np.bool_)
+        drop[order] = self.likeness[order] < least
+        return self.without(drop)
+
 
 def look_for_marks(grey: FloatArray, radius: float) -> Places:
     """Find the places that look like marks of one size.

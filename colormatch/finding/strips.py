@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -80,59 +80,65 @@ def find_strips(
     """
     for layout in layouts:
         check_kinds(layout.marks, layout.name)
-    expected = expectations(layouts, references)
     grey = np.ascontiguousarray(overview.mean(axis=2, dtype=np.float32))
+    scene = _Scene(
+        overview=overview,
+        grey=grey,
+        step=step,
+        read=read,
+        size=size,
+        layouts=layouts,
+        expected=expectations(layouts, references),
+    )
     for scales in likely_scales(ppi, step):
         for scale in scales:
-            poses = list(_verified(overview, grey, layouts, expected, scale))
-            strips = [
-                _reading(pose, step, read, size, expected[pose.layout.name]) for pose in poses
-            ]
-            found = [strip for strip in strips if strip is not None]
+            found = list(_strips_at(scene, scale))
             if found:
                 return sorted(found, key=lambda strip: (-len(strip.marks_px), strip.marks_residual))
     return []
 
 
-def _verified(
-    overview: FloatArray,
-    grey: FloatArray,
-    layouts: tuple[Layout, ...],
-    expected: Mapping[str, FloatArray],
-    scale: float,
-) -> Iterator[Pose]:
-    """Give the poses whose colours are those of their target; none twice."""
-    places = {}
-    for diameter in {mark.diameter for layout in layouts for mark in layout.marks}:
-        places[diameter] = look_for_marks(grey, scale * diameter / 2)
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Scene:
+    """What `find_strips` was given, prepared."""
+
+    overview: FloatArray
+    grey: FloatArray
+    step: int
+    read: Read
+    size: tuple[int, int]
+    layouts: tuple[Layout, ...]
+    expected: Mapping[str, FloatArray]
+
+
+def _strips_at(scene: _Scene, scale: float) -> Iterator[StripReading]:
+    """Give the strips whose marks have one size, none twice."""
+    diameters = {mark.diameter for layout in scene.layouts for mark in layout.marks}
+    places = {wide: look_for_marks(scene.grey, scale * wide / 2) for wide in diameters}
     for _ in range(MOST_STRIPS):
-        pose = _best(overview, places, layouts, expected, scale)
-        if pose is None:
+        best = _best(scene, places, scale)
+        if best is None:
             return
-        yield pose
-        places = {key: _outside(value, pose) for key, value in places.items()}
+        pose, strip = best
+        yield strip
+        places = {wide: _outside(value, pose) for wide, value in places.items()}
 
 
 def _best(
-    overview: FloatArray,
-    places: Mapping[float, Places],
-    layouts: tuple[Layout, ...],
-    expected: Mapping[str, FloatArray],
-    scale: float,
-) -> Pose | None:
-    """Give the likeliest pose that the colours confirm."""
-    poses = [
-        pose
-        for layout in layouts
-        for pose in likely_poses(
-            places[layout.marks[0].diameter], layout, scale, marks_needed(layout)
-        )
-    ]
+    scene: _Scene, places: Mapping[float, Places], scale: float
+) -> tuple[Pose, StripReading] | None:
+    """Give the likeliest pose that the colours and the full resolution confirm."""
+    poses = []
+    for layout in scene.layouts:
+        own = places[layout.marks[0].diameter]
+        poses += likely_poses(own, layout, scale, marks_needed(layout))
     poses.sort(key=lambda pose: (-len(pose.seen), -pose.score))
     for pose in poses:
-        read = sampled_rgb(overview, pose.px_from_mm, pose.layout)
-        if agrees(read, expected[pose.layout.name]):
-            return pose
+        expected = scene.expected[pose.layout.name]
+        if agrees(sampled_rgb(scene.overview, pose.px_from_mm, pose.layout), expected):
+            strip = _reading(pose, scene.step, scene.read, scene.size, expected)
+            if strip is not None:
+                return pose, strip
     return None
 
 
