@@ -103,7 +103,7 @@ def likely_poses(
         if key not in known:
             known.add(key)
             pose = _pose(places, layout, found[row], float(score[row]))
-            if _off(pose) < MOST_OFF * scale * layout.marks[0].diameter:
+            if misfit(pose) < MOST_OFF * scale * layout.marks[0].diameter:
                 poses.append(pose)
         if len(poses) == MOST_POSES:
             break
@@ -162,7 +162,7 @@ def _pose(places: Places, layout: Layout, found: FloatArray, score: float) -> Po
     )
 
 
-def _off(pose: Pose) -> float:
+def misfit(pose: Pose) -> float:
     """Give the RMS distance of the marks seen from the pose, pixels."""
     mm = np.array([(mark.x, mark.y) for mark in pose.layout.marks if mark.id in pose.seen])
     away = applied(pose.px_from_mm, mm) - np.array(list(pose.seen.values()))

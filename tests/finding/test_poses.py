@@ -15,6 +15,7 @@ from colormatch.finding.poses import (
     likely_poses,
     mark_points,
     marks_needed,
+    misfit,
     similarity,
 )
 from colormatch.finding.search import Places
@@ -78,22 +79,26 @@ def test_right_pose_comes_first_among_strangers(degrees: float, seed: int) -> No
 
 @pytest.mark.parametrize("name", ["strip-long", "strip-short"])
 @pytest.mark.parametrize("covered", range(4))
-def test_with_any_mark_covered_turn_and_mirror_are_certain(name: str, covered: int) -> None:
+def test_with_any_mark_covered_at_most_one_other_pose_comes_near(name: str, covered: int) -> None:
     layout = shipped_layouts()[name]
     truth = _map(3.0, 181.0, (400, 300))
     places = _places(truth, layout, 0, 0)
-    hidden = np.arange(4) == covered
-    poses = likely_poses(places.without(hidden), layout, 3.0, marks_needed(layout))
-    assert len(poses) == 1
-    np.testing.assert_allclose(poses[0].px_from_mm, truth, atol=1e-6)
+    poses = likely_poses(places.without(np.arange(4) == covered), layout, 3.0, 3)
+    misfits = [misfit(pose) for pose in poses]
+    assert len(poses) <= 2
+    np.testing.assert_allclose(poses[int(np.argmin(misfits))].px_from_mm, truth, atol=1e-6)
+    assert sorted(misfits)[0] < 1e-6
+    # The other is off by a pixel, in a picture of 75 pixels per inch; its colours,
+    # turned or mirrored, are tested to disagree in test_agreement.py.
+    assert all(value > 0.5 for value in sorted(misfits)[1:])
 
 
 @pytest.mark.parametrize("name", ["strip-long", "strip-short"])
-def test_a_mirrored_strip_fits_nowhere(name: str) -> None:
+def test_a_mirrored_strip_never_fits_with_all_marks(name: str) -> None:
     layout = shipped_layouts()[name]
     places = _places(_map(3.0, 20.0, (400, 300)), layout, 0, 0)
     mirrored = Places(points=places.points * [-1, 1], eyes=places.eyes, likeness=places.likeness)
-    assert likely_poses(mirrored, layout, 3.0, marks_needed(layout)) == []
+    assert likely_poses(mirrored, layout, 3.0, 4) == []
 
 
 def test_one_strip_is_not_taken_for_the_other() -> None:
