@@ -36,6 +36,7 @@ GRAIN = 0.002
 SHEET = Spreads(
     gain=(5.0, 1.0),
     profile=(0.3, 0.05),
+    profile_odd=(0.1, 0.02),
     profile_bend=(0.01, 0.003),
     carriage=(0.1, 0.02),
     drift=(0.001, 0.001),
@@ -117,6 +118,7 @@ def blank_map(sheet: LevelTile) -> BlankMap:
     area = Area(
         lamp=(float(glass[:, 0].min()), float(glass[:, 0].max())),
         way=(float(glass[:, 1].min()), float(glass[:, 1].max())),
+        scan=(float(glass[:, 0].min()), float(glass[:, 0].max())),
     )
     terms = Terms.over([area], [1.0], field_spacing=FIELD_SPACING)
     columns, design = terms.rows(0, glass)

@@ -20,7 +20,7 @@ from colormatch.levelling.records import (
     Unevenness,
 )
 from colormatch.levelling.solving import Levels
-from colormatch.levelling.terms import PARTS_FROM_RGB, RGB_FROM_PARTS
+from colormatch.levelling.terms import PARTS_FROM_RGB, RGB_FROM_PARTS, lamp_extent
 from colormatch.model import FloatArray
 
 UNSEEN_RAMP = 0.008
@@ -29,6 +29,8 @@ RAMPS = (
     "from one end of the lamp to the other",
     "from the start to the end of the carriage's way",
 )
+MUCH_LEFT_OUT = 0.5
+"""Share of an overlap left out that the report mentions."""
 GRID = 41
 """Places along each axis at which the terms' spans are taken."""
 
@@ -149,7 +151,7 @@ def _tile_level(
 
 
 def _span(values: FloatArray) -> float:
-    return 100 * float(np.expm1(values.max() - values.min()))
+    return 100 * float(np.expm1(float(values.max()) - float(values.min())))
 
 
 def _level_sigma(levels: Levels, tile: LevelTile, index: int, covariance: FloatArray) -> float:
@@ -182,7 +184,7 @@ def _ramps(levels: Levels, covariance: FloatArray) -> list[str]:
     if levels.blank is not None:
         return []
     terms = levels.terms
-    ends = terms.profile.design(np.array(terms.areas_lamp))
+    ends = terms.profile.design(np.array(lamp_extent(terms.areas)))
     lamp = np.zeros(terms.size)
     lamp[len(terms.areas) : terms.first_carriage] = ends[1] - ends[0]
     way = np.zeros(terms.size)
@@ -227,4 +229,15 @@ def _alone(tiles: Sequence[LevelTile], pairs: Sequence[PairSamples]) -> list[str
         "them: it was levelled by its strip and the others' lamp profile alone"
         for t, tile in enumerate(tiles)
         if t not in seen and tile.anchors is not None
+    ]
+
+
+def _shaded(tiles: Sequence[LevelTile], pairs: Sequence[PairLevel]) -> list[str]:
+    """Overlaps of which little could be compared."""
+    return [
+        f"{100 * pair.left_out:.0f} % of the overlap of {tiles[pair.first].name} and "
+        f"{tiles[pair.second].name} differs locally (shadow, lifted from the glass, dust) and "
+        "was left out; if they do not fit, press the painting flat there and scan again"
+        for pair in pairs
+        if pair.left_out > MUCH_LEFT_OUT
     ]

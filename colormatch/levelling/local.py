@@ -23,11 +23,15 @@ SURROUNDINGS = 11
 """Cells across in which the surroundings' median is taken, about 45 mm."""
 RIM = 2
 """Cells round a local difference that are left out with it, about 8 mm."""
+LEAST_LEFT = 0.1
+"""Where less than this share of an overlap would be left, the rim is made narrower."""
 SPECK = 3
 """A difference of fewer cells is left out alone, without a rim."""
 
 
-def local_differences(pair: PairSamples, block: Block, first: Fit) -> NDArray[np.bool_]:
+def local_differences(
+    pair: PairSamples, block: Block, first: Fit, scale: float
+) -> NDArray[np.bool_]:
     """Tell which samples of an overlap show the same paint in the same light.
 
     Parameters
@@ -38,6 +42,8 @@ def local_differences(pair: PairSamples, block: Block, first: Fit) -> NDArray[np
         Their equations.
     first : Fit
         A solution without smooth fields.
+    scale : float
+        Size of what it leaves at places that agree, in units of their sigma.
 
     Returns
     -------
@@ -46,22 +52,24 @@ def local_differences(pair: PairSamples, block: Block, first: Fit) -> NDArray[np
     """
     from scipy.ndimage import binary_dilation
 
-    from colormatch.levelling.robust import scale_of
-
     left = block.remaining(first.unknowns)
-    limit = FAR * scale_of(block, left) * block.sigma
+    limit = FAR * scale * block.sigma
     low = pair.cells.min(axis=0)
     rows, columns = (pair.cells - low).T
     shape = (int(rows.max()) + 1, int(columns.max()) + 1)
-    surroundings = _surroundings(left, rows, columns, shape)
     apart = np.linalg.norm(left, axis=1) > np.maximum(limit, LEAST_FROM_MODEL)
+    surroundings = _surroundings(left, rows, columns, shape, ~apart)
     apart |= np.linalg.norm(left - surroundings, axis=1) > np.maximum(
         limit, LEAST_FROM_SURROUNDINGS
     )
     flagged = np.zeros(shape, dtype=bool)
     flagged[rows, columns] = apart
-    grown = binary_dilation(_patches(flagged), iterations=RIM) | flagged
-    return np.asarray(~grown[rows, columns])
+    for rim in (RIM, RIM // 2):
+        grown = binary_dilation(_patches(flagged), iterations=rim) | flagged
+        trusted = ~grown[rows, columns]
+        if trusted.mean() >= LEAST_LEFT:
+            return np.asarray(trusted)
+    return np.asarray(~apart)
 
 
 def _patches(flagged: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -81,12 +89,13 @@ def _surroundings(
     rows: NDArray[np.intp],
     columns: NDArray[np.intp],
     shape: tuple[int, int],
+    clear: NDArray[np.bool_],
 ) -> FloatArray:
-    """Median of what is left in wide surroundings of each sample, (N, 3)."""
+    """Median of what is left in the clear wide surroundings of each sample, (N, 3)."""
     from scipy.ndimage import distance_transform_edt, median_filter
 
     missing = np.ones(shape, dtype=bool)
-    missing[rows, columns] = False
+    missing[rows, columns] = ~clear if clear.any() else False
     near = distance_transform_edt(missing, return_distances=False, return_indices=True)
     size = tuple(min(SURROUNDINGS, n) for n in shape)
     result = np.empty_like(left)

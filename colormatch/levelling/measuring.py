@@ -18,7 +18,7 @@ SPACING = 4.0
 """Distance of samples, mm."""
 BLUR = 2.0
 """Standard deviation of the mean round each sample, mm."""
-COVERED = 0.85
+COVERED = 0.9
 """Least share of a sample's surroundings that must be painting, in both tiles."""
 MISREGISTRATION = 0.1
 """How far two tiles may be off each other, mm, one sigma."""
@@ -30,6 +30,8 @@ DARKEST = 0.004
 """Samples with a channel below this linear light are left out."""
 BRIGHTEST = 1.15
 """Samples with a channel above this are glare or clipped."""
+RIM_TRUST = 0.3
+"""Share of the shift of a mean towards the painting's inside that stays uncorrected."""
 FEWEST = 12
 """An overlap with fewer samples is no overlap."""
 
@@ -41,6 +43,7 @@ class _Blurred:
     tile: LevelTile
     light: FloatArray
     slope: FloatArray
+    shift: FloatArray
     covered: FloatArray
     box: FloatArray
 
@@ -96,14 +99,28 @@ def _blurred(tile: LevelTile) -> _Blurred:
     light = np.where(valid[..., None], tile.light, 0.0).astype(np.float32)
     light = gaussian_filter(light, (sigma, sigma, 0), mode="constant", truncate=3.0)
     light /= np.maximum(covered, 1e-3)[..., None]
+    light, shift = _centred(light, covered, sigma)
     down, across = np.gradient(np.log(np.maximum(light.mean(axis=2), DARKEST)))
     return _Blurred(
         tile=tile,
         light=light,
         slope=np.hypot(down, across) / mm_per_px,
+        shift=RIM_TRUST * shift * mm_per_px,
         covered=np.where(valid, covered, 0.0),
         box=_bounds(tile, valid),
     )
+
+
+def _centred(light: FloatArray, covered: FloatArray, sigma: float) -> tuple[FloatArray, FloatArray]:
+    """Move means that were taken over one side only, at the rim, back to their places.
+
+    The centre of a Gaussian mean over part of a plane lies off its place by
+    sigma squared times the gradient of the log of its covered share.
+    """
+    off = [sigma**2 * g / np.maximum(covered, 0.2) for g in np.gradient(covered)]
+    down, across = np.gradient(light, axis=(0, 1))
+    moved = light - down * off[0][..., None] - across * off[1][..., None]
+    return moved, np.hypot(*off)
 
 
 def _bounds(tile: LevelTile, valid: NDArray[np.bool_]) -> FloatArray:
@@ -138,7 +155,10 @@ def _compare(
     read = [_read(blurred[t], places) for t in which]
     usable = np.logical_and(read[0].usable, read[1].usable)
     logs = [np.log(r.light[usable]) for r in read]
-    noise = [_noise(r.light[usable], r.slope[usable], misregistration) for r in read]
+    noise = [
+        _noise(r.light[usable], r.slope[usable], np.hypot(misregistration, r.shift[usable]))
+        for r in read
+    ]
     return PairSamples(
         first=which[0],
         second=which[1],
@@ -157,6 +177,7 @@ def _compare(
 class _Reading:
     light: FloatArray
     slope: FloatArray
+    shift: FloatArray
     lamp: FloatArray
     glass: FloatArray
     usable: NDArray[np.bool_]
@@ -173,11 +194,15 @@ def _read(blurred: _Blurred, places: FloatArray) -> _Reading:
         [map_coordinates(blurred.light[..., c], at, order=3, mode="nearest") for c in range(3)],
         axis=1,
     )
-    covered = map_coordinates(blurred.covered, at, order=1, mode="constant")
+    covered, slope, shift = (
+        map_coordinates(plane, at, order=1, mode="constant").astype(float)
+        for plane in (blurred.covered, blurred.slope, blurred.shift)
+    )
     inside = (covered >= COVERED) & np.all((light > DARKEST) & (light < BRIGHTEST), axis=1)
     return _Reading(
         light=light.astype(float),
-        slope=map_coordinates(blurred.slope, at, order=1, mode="nearest").astype(float),
+        slope=slope,
+        shift=shift,
         lamp=lamp_at(tile, points),
         glass=mapped(np.asarray(tile.scanner_mm_from_px, dtype=float), points),
         usable=inside,
@@ -194,7 +219,7 @@ def lamp_at(tile: LevelTile, points: FloatArray) -> FloatArray:
     return np.asarray(read, dtype=float)
 
 
-def _noise(light: FloatArray, slope: FloatArray, misregistration: float) -> FloatArray:
+def _noise(light: FloatArray, slope: FloatArray, misregistration: FloatArray) -> FloatArray:
     """Error of log light at each sample: larger in darks and where light changes fast."""
     dark = np.sqrt(np.mean((BLACK_ERROR / light) ** 2, axis=1))
     shifted = slope * misregistration / np.sqrt(2)

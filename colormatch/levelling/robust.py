@@ -23,7 +23,11 @@ MEDIAN_OF_THREE = 1.538
 CORRELATED = 2.0
 """Neighbouring samples share surroundings and texture: four count as one."""
 CUTS = (0.12, 0.08, 0.055, 0.038, 0.026, 0.0, 0.0)
-"""Least cut-off of each round, log light."""
+"""Cut-off of each round, log light; 0 where the scale sets it."""
+NARROW_CUTS = ((0.055, 0.045, 0.035, 0.026, 0.0, 0.0), (0.03, 0.022, 0.016, 0.0, 0.0))
+"""The same when beginning where the strips alone would put the light."""
+COMPARED_AS = 6.0
+"""When whole solutions are compared, 36 samples (24 mm by 24 mm) count as one."""
 ANCHOR_CUT = 2.5
 LEAST_SCALE = 0.3
 
@@ -98,15 +102,56 @@ def fit(
     left = [_first(b) if start is None else b.remaining(start) for b in blocks]
     unknowns: FloatArray = np.zeros((len(priors[0]), 3))
     factors: tuple[FloatArray, FloatArray] | None = None
-    scales: list[float] = []
+    scales: list[float] = [1.0] * len(blocks)
+    weights: list[FloatArray] = [np.asarray(b.trusted, dtype=float) for b in blocks]
     for least in cuts:
-        scales = [scale_of(b, r) for b, r in zip(blocks, left, strict=True)]
-        weights = [weights_of(b, r, s, least) for b, r, s in zip(blocks, left, scales, strict=True)]
+        both = list(zip(blocks, left, weights, strict=True))
+        scales = [scale_of(b, r, w > 0) for b, r, w in both]
+        weights = [weights_of(b, r, s, least) for (b, r, _), s in zip(both, scales, strict=True)]
         unknowns, factors = _solved(blocks, weights, priors)
         left = [b.remaining(unknowns) for b in blocks]
     if factors is None:
         raise ValueError("cuts must name at least one round")
     return Fit(unknowns=unknowns, factors=factors, scales=tuple(scales))
+
+
+def likeliest_fit(blocks: Sequence[Block], priors: tuple[FloatArray, FloatArray]) -> Fit:
+    """Solve from several beginnings and keep the solution that needs the least excuse.
+
+    A shadow or a lifted band may fill most of an overlap; then its median is
+    wrong, and the few clear places agree with the strips instead.
+
+    Parameters
+    ----------
+    blocks, priors :
+        As for `fit`.
+    """
+    fits = [fit(blocks, priors)]
+    strips = [b for b in blocks if b.anchor]
+    if strips and len(strips) < len(blocks):
+        start = fit(strips, priors, cuts=(0.0, 0.0)).unknowns
+        fits += [fit(blocks, priors, start=start, cuts=cuts) for cuts in NARROW_CUTS]
+    scales = np.min([f.scales for f in fits], axis=0) if blocks else np.zeros(0)
+    costs = [_cost(f, blocks, priors, scales) for f in fits]
+    return fits[int(np.argmin(costs))]
+
+
+def _cost(
+    found: Fit, blocks: Sequence[Block], priors: tuple[FloatArray, FloatArray], scales: FloatArray
+) -> float:
+    """Twice the negative log of a solution's plausibility, up to a constant."""
+    u = found.unknowns
+    total = float(u[:, 0] @ priors[0] @ u[:, 0])
+    total += sum(float(u[:, k] @ priors[1] @ u[:, k]) for k in (1, 2))
+    for block, scale in zip(blocks, scales, strict=True):
+        size = np.linalg.norm(block.remaining(u), axis=1) / (scale * block.sigma)
+        if block.anchor:
+            huber = np.where(size < ANCHOR_CUT, size**2, ANCHOR_CUT * (2 * size - ANCHOR_CUT))
+            total += float(huber.sum())
+        else:
+            biweight = 1.0 - np.clip(1.0 - (size / CUT) ** 2, 0.0, None) ** 3
+            total += float(biweight.sum()) * CUT**2 / 3.0 / COMPARED_AS**2
+    return total
 
 
 def _first(block: Block) -> FloatArray:
@@ -116,21 +161,28 @@ def _first(block: Block) -> FloatArray:
     return np.asarray(block.parts - np.median(block.parts[block.trusted], axis=0))
 
 
-def scale_of(block: Block, left: FloatArray) -> float:
-    """Robust size of what is left, in units of the block's own sigma."""
-    if block.anchor or not block.trusted.any():
+def scale_of(block: Block, left: FloatArray, inside: NDArray[np.bool_]) -> float:
+    """Robust size of what is left, in units of the block's own sigma.
+
+    Only places inside the last cut-off count: clear places may be the fewer.
+    """
+    if block.anchor or not inside.any():
         return 1.0
-    size = np.linalg.norm(left[block.trusted], axis=1) / block.sigma[block.trusted]
+    size = np.linalg.norm(left[inside], axis=1) / block.sigma[inside]
     return max(float(np.median(size)) / MEDIAN_OF_THREE, LEAST_SCALE)
 
 
 def weights_of(block: Block, left: FloatArray, scale: float, least: float) -> FloatArray:
-    """Inverse variances (N,) after reweighting; zero where left out."""
+    """Inverse variances (N,) after reweighting; zero where left out.
+
+    With a least cut-off the scale sets none: it may still be a shadow's.
+    """
     size = np.linalg.norm(left, axis=1)
     if block.anchor:
         huber = np.minimum(1.0, ANCHOR_CUT * block.sigma / np.maximum(size, 1e-12))
         return np.asarray(huber / block.sigma**2)
-    cut = np.maximum(CUT * scale * block.sigma, least)
+    spread = LEAST_SCALE if least > 0 else scale
+    cut = np.maximum(CUT * spread * block.sigma, least)
     biweight = np.clip(1.0 - (size / cut) ** 2, 0.0, None) ** 2 * block.trusted
     return np.asarray(biweight / (CORRELATED * scale * block.sigma) ** 2)
 

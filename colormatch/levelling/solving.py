@@ -14,7 +14,7 @@ from colormatch.levelling.geometry import glass_axes, mapped
 from colormatch.levelling.local import local_differences
 from colormatch.levelling.measuring import lamp_at
 from colormatch.levelling.records import STRIP_COMMON, LevelTile, PairSamples
-from colormatch.levelling.robust import Block, Fit, fit
+from colormatch.levelling.robust import Block, Fit, fit, likeliest_fit
 from colormatch.levelling.terms import MOST_UNKNOWNS, PARTS_FROM_RGB, Area, Spreads, Terms
 from colormatch.model import FloatArray
 
@@ -24,14 +24,15 @@ FIELD_FEW = 300
 """With fewer samples per tile the knots are half again as far apart."""
 FIELD_CELL = 25.0
 """Means over cells this wide, mm, tell how large the smooth fields are."""
-FIELD_LEAST = (0.003, 0.001)
+FIELD_LEAST = (0.006, 0.002)
 FIELD_MOST = (0.02, 0.004)
 LATER_CUTS = (0.0, 0.0, 0.0)
 WITH_BLANK = Spreads(
     profile=(0.005, 0.001),
+    profile_odd=(0.004, 0.001),
     profile_bend=(0.001, 0.0003),
     carriage=(0.004, 0.001),
-    drift=(0.01, 0.002),
+    drift=(0.005, 0.001),
 )
 """What a blank sheet leaves open: little of what is fixed, a tile's own drift."""
 
@@ -103,10 +104,8 @@ def solve(
     strips = [STRIP_COMMON if t.anchors is None else t.anchors.common for t in tiles]
     stiff = Terms.over(areas, strips, field_spacing=None)
     blocks = _blocks(stiff, tiles, pairs, blank)
-    first = fit(blocks, _priors(stiff, believed))
-    trusted = [
-        local_differences(p, b, first) for p, b in zip(pairs, blocks[: len(pairs)], strict=True)
-    ]
+    first = likeliest_fit(blocks, _priors(stiff, believed))
+    trusted = [local_differences(p, blocks[k], first, first.scales[k]) for k, p in enumerate(pairs)]
     blocks = _trusting(blocks, trusted)
     first = fit(blocks, _priors(stiff, believed), start=first.unknowns, cuts=LATER_CUTS)
     believed = replace(believed, field=field_spread(pairs, blocks, first, believed))
@@ -144,7 +143,9 @@ def area_of(tile: LevelTile) -> Area:
         glass = mapped(np.asarray(tile.scanner_mm_from_px, dtype=float), tile.anchors.points)
         lamp, way = np.append(lamp, glass[:, 0]), np.append(way, glass[:, 1])
     return Area(
-        lamp=(float(lamp.min()), float(lamp.max())), way=(float(way.min()), float(way.max()))
+        lamp=(float(lamp.min()), float(lamp.max())),
+        way=(float(way.min()), float(way.max())),
+        scan=(float(axes.lamp.min()), float(axes.lamp.max())),
     )
 
 
@@ -241,7 +242,7 @@ def field_spread(
     mean = np.mean(squares, axis=0) / 2
     sizes = np.sqrt(np.clip([mean[0], mean[1:].mean()], 0, None))
     low, high = np.array(FIELD_LEAST), np.minimum(FIELD_MOST, believed.field)
-    spread = np.clip(1.5 * sizes, np.minimum(low, high), high)
+    spread = np.clip(2.0 * sizes, np.minimum(low, high), high)
     return float(spread[0]), float(spread[1])
 
 

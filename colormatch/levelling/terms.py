@@ -33,6 +33,8 @@ FIELD_REACH = 80.0
 MOST_UNKNOWNS = 1500
 MEAN_SPREAD = 1e-4
 """Profile and fields have no mean: the gain has it."""
+RAMP_AND_BOW = np.array([1.0, 0.5])
+"""Size of the quadratic part of carriage drift relative to the linear one."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,6 +47,9 @@ class Spreads:
         Of a tile.
     profile : tuple of float
         Along the lamp, its coefficients.
+    profile_odd : tuple of float
+        Their part that differs between the lamp's two halves; 0.6 % between
+        halves was measured on a flatbed.
     profile_bend : tuple of float
         Third differences of them: a parabola is free, since the density of
         flatbeds rises as a parabola away from the lamp's middle.
@@ -57,19 +62,21 @@ class Spreads:
     """
 
     gain: tuple[float, float] = (0.5, 0.3)
-    profile: tuple[float, float] = (0.05, 0.01)
+    profile: tuple[float, float] = (0.035, 0.008)
+    profile_odd: tuple[float, float] = (0.012, 0.003)
     profile_bend: tuple[float, float] = (0.004, 0.001)
-    carriage: tuple[float, float] = (0.02, 0.003)
-    drift: tuple[float, float] = (0.01, 0.002)
+    carriage: tuple[float, float] = (0.01, 0.002)
+    drift: tuple[float, float] = (0.005, 0.001)
     field: tuple[float, float] = (0.02, 0.004)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Area:
-    """A tile's extent on the glass, mm: lamp from, to; way from, to."""
+    """A tile's extent on the glass, mm: lamp from, to; way from, to; whole scan's lamp."""
 
     lamp: tuple[float, float]
     way: tuple[float, float]
+    scan: tuple[float, float]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -101,7 +108,7 @@ class Terms:
         cls, areas: Sequence[Area], strips: Sequence[float], *, field_spacing: float | None
     ) -> Terms:
         """Lay out the unknowns of tiles; None for no fields."""
-        lamp = (min(a.lamp[0] for a in areas), max(a.lamp[1] for a in areas))
+        lamp = lamp_extent(areas)
         way = (min(a.way[0] for a in areas), max(a.way[1] for a in areas))
         fields: list[tuple[Spline, Spline]] = []
         if field_spacing is not None:
@@ -121,12 +128,6 @@ class Terms:
             strips=tuple(strips),
             fields=tuple(fields),
         )
-
-    @property
-    def areas_lamp(self) -> tuple[float, float]:
-        """Extent of all tiles along the lamp."""
-        areas = self.areas
-        return min(a.lamp[0] for a in areas), max(a.lamp[1] for a in areas)
 
     @property
     def first_carriage(self) -> int:
@@ -253,13 +254,14 @@ class Terms:
         at = slice(count, count + knots)
         precision[at, at] = (
             np.eye(knots) / spreads.profile[kind] ** 2
+            + (np.eye(knots) - np.eye(knots)[::-1]) / (2.0 * spreads.profile_odd[kind] ** 2)
             + differences_prior(knots, 3, spreads.profile_bend[kind])
             + mean_prior(knots, MEAN_SPREAD)
         )
         shared = np.arange(self.first_carriage, self.first_drift)
-        precision[shared, shared] = spreads.carriage[kind] ** -2.0
+        precision[shared, shared] = (spreads.carriage[kind] * RAMP_AND_BOW) ** -2.0
         own = np.arange(self.first_drift, self.first_strip)
-        precision[own, own] = spreads.drift[kind] ** -2.0
+        precision[own, own] = (spreads.drift[kind] * np.tile(RAMP_AND_BOW, count)) ** -2.0
         strips = np.arange(self.first_strip, self.first_field)
         precision[strips, strips] = np.asarray(self.strips) ** -2.0
         for tile in range(len(self.fields)):
@@ -273,6 +275,14 @@ class Terms:
         return field_prior(
             (down.count, across.count), (down.spacing, across.spacing), reach=FIELD_REACH
         )
+
+
+def lamp_extent(areas: Sequence[Area]) -> tuple[float, float]:
+    """Extent of all scans along the lamp, so that its middle is the lamp's."""
+    return (
+        min(min(a.scan[0], a.lamp[0]) for a in areas),
+        max(max(a.scan[1], a.lamp[1]) for a in areas),
+    )
 
 
 def ramp_and_bow(way: FloatArray, extent: tuple[float, float]) -> FloatArray:
