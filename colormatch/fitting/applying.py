@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +22,7 @@ class Correction:
 
     Attributes
     ----------
-    decode : ndarray of shape (3, levels)
+    decode : ndarray of shape (levels, 3)
         Linear light of each code, gains and black level taken out.
     scattered : ndarray of shape (h, w, 3)
         Light to take away, on the small picture's grid, same scale.
@@ -45,7 +46,7 @@ class Correction:
         return WideCorrection(
             correction=self,
             scattered=_stretched(self.scattered, place),
-            lamp_gain=_stretched(1.0 / self.lamp[..., None], place),
+            lamp_gain=_stretched((1.0 / self.lamp)[..., None].repeat(3, axis=2), place),
         )
 
 
@@ -77,30 +78,50 @@ class WideCorrection:
         ndarray of float32, shape (rows, width, 3)
             May lie outside 0 to 1.
         """
+        import cv2
+
         columns = slice(first_column, first_column + block.shape[1])
-        near, down = self._between(first_row, len(block))
+        upper, share = self._between(first_row, len(block))
+        grid = slice(int(upper[0]), int(upper[-1]) + 2)
         light = np.empty(block.shape, dtype=np.float32)
         for c in range(3):
             light[..., c] = np.take(self.correction.decode[c], block[..., c])
-        light -= _filled(self.scattered[near, columns], down)
-        light *= _filled(self.lamp_gain[near, columns], down)
-        result: NDArray[np.float32] = light.reshape(-1, 3) @ self.correction.matrix.T
-        return result.reshape(block.shape)
+        scattered = self.scattered[grid, columns].reshape(-1, light[0].size)
+        lamp_gain = self.lamp_gain[grid, columns].repeat(3, axis=2).reshape(scattered.shape)
+        flat = light.reshape(len(light), -1)
+        for rows, above in _runs(upper - upper[0]):
+            below = min(above + 1, len(scattered) - 1)
+            flat[rows] -= _mixed(scattered[above], scattered[below], share[rows])
+            flat[rows] *= _mixed(lamp_gain[above], lamp_gain[below], share[rows])
+        # As fast as a matrix product, without waking that library's own threads.
+        result = cv2.transform(light, self.correction.matrix)
+        return np.asarray(result, dtype=np.float32)
 
-    def _between(self, first_row: int, rows: int) -> tuple[slice, NDArray[np.float32]]:
-        """Grid rows around scan rows, and their weights, shape (rows, grid rows)."""
+    def _between(self, first_row: int, rows: int) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
+        """Grid row above each scan row, and how far below it the scan row lies."""
         step, count = self.correction.step, len(self.scattered)
         place = (np.arange(first_row, first_row + rows) - (step - 1) / 2) / step
         place = np.clip(place, 0.0, count - 1.0)
-        first, last = int(place[0]), min(int(place[-1]) + 1, count - 1)
-        weights = 1.0 - np.abs(place[:, None] - np.arange(first, last + 1))
-        return slice(first, last + 1), np.maximum(weights, 0.0).astype(np.float32)
+        upper = np.minimum(place.astype(np.intp), max(count - 2, 0))
+        return upper, (place - upper).astype(np.float32)
 
 
-def _filled(grid: NDArray[np.float32], down: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Rows between those of a (h, w, n) grid; one product is faster than many rows."""
-    filled: NDArray[np.float32] = down @ grid.reshape(len(grid), -1)
-    return filled.reshape(len(down), *grid.shape[1:])
+def _runs(upper: NDArray[np.intp]) -> Iterator[tuple[slice, int]]:
+    """Rows that lie below the same grid row, and which that is."""
+    first = int(upper[0])
+    ends = np.searchsorted(upper, np.arange(first, int(upper[-1]) + 1), side="right")
+    start = 0
+    for k, end in enumerate(ends):
+        yield slice(start, int(end)), first + k
+        start = int(end)
+
+
+def _mixed(
+    above: NDArray[np.float32], below: NDArray[np.float32], share: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    mixed: NDArray[np.float32] = share[:, None] * (below - above)
+    mixed += above
+    return mixed
 
 
 def _stretched(grid: FloatArray, place: FloatArray) -> NDArray[np.float32]:
@@ -147,7 +168,7 @@ def correction(
     decode = (solution.curve.linear(codes) - solution.offset) / gains
     matrix = rgb_from_xyz @ solution.xyz_from_rgb
     return Correction(
-        decode=np.ascontiguousarray(decode.T, dtype=np.float32),
+        decode=np.ascontiguousarray(decode, dtype=np.float32),
         scattered=(np.einsum("k,khwc->hwc", solution.scatter, maps) / gains).astype(np.float32),
         lamp=lamp_map(solution, tile, surroundings, along_from_px).astype(np.float32),
         step=surroundings.step,

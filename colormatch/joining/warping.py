@@ -170,8 +170,10 @@ def _between(exact: FloatArray, wanted: slice, spacing: int) -> FloatArray:
     shares = np.arange(spacing) / spacing
     weights = _CUBIC @ np.vander(shares, 4, increasing=True).T
     parts = np.lib.stride_tricks.sliding_window_view(exact, 4, axis=1)
-    filled = (np.ascontiguousarray(parts) @ weights).reshape(len(exact), -1)
-    return filled[:, wanted]
+    # A stack of small products: one large product would wake the library's own
+    # threads, which get in the way of ours.
+    filled: FloatArray = np.ascontiguousarray(parts) @ weights
+    return filled.reshape(len(exact), -1)[:, wanted]
 
 
 def resampled(
@@ -249,19 +251,25 @@ def stretched(grid: NDArray[np.float32], step: float, window: Window) -> NDArray
     ndarray of float32, shape (height, width, 1 or 3)
         Beyond the outermost centres their value holds.
     """
-    first, down = _tents(window.row, window.height, step, grid.shape[0])
-    left, across = _tents(window.column, window.width, step, grid.shape[1])
-    near = grid[first : first + down.shape[1], left : left + across.shape[1]]
-    planes = near.reshape(*near.shape[:2], -1)
-    filled = [down @ planes[..., k] @ across.T for k in range(planes.shape[2])]
-    return np.stack(filled, axis=-1)
+    upper, down = _between_centres(window.row, window.height, step, grid.shape[0])
+    left, across = _between_centres(window.column, window.width, step, grid.shape[1])
+    near = grid[upper[0] : upper[-1] + 2].reshape(-1, grid.shape[1], grid[0, 0].size)
+    near = near[:, left] + across[None, :, None] * (
+        near[:, np.minimum(left + 1, grid.shape[1] - 1)] - near[:, left]
+    )
+    upper -= upper[0]
+    filled = near[np.minimum(upper + 1, len(near) - 1)]
+    filled -= near[upper]
+    filled *= down[:, None, None]
+    filled += near[upper]
+    return filled
 
 
-def _tents(start: int, length: int, step: float, count: int) -> tuple[int, NDArray[np.float32]]:
-    """First grid place touched, and weights (length, places touched)."""
+def _between_centres(
+    start: int, length: int, step: float, count: int
+) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
+    """Grid place before each pixel, and how far beyond it the pixel lies."""
     at = (np.arange(start, start + length) - (step - 1) / 2) / step
     at = np.clip(at, 0, count - 1)
-    low = np.minimum(at.astype(np.int64), max(count - 2, 0))
-    first, last = int(low[0]), min(int(low[-1]) + 1, count - 1)
-    weights = 1 - np.abs(at[:, None] - np.arange(first, last + 1))
-    return first, np.maximum(weights, 0).astype(np.float32)
+    low = np.minimum(at.astype(np.intp), max(count - 2, 0))
+    return low, (at - low).astype(np.float32)
