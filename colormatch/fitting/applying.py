@@ -85,9 +85,9 @@ class WideCorrection:
         grid = slice(int(upper[0]), int(upper[-1]) + 2)
         light = np.empty(block.shape, dtype=np.float32)
         for c in range(3):
-            light[..., c] = np.take(self.correction.decode[c], block[..., c])
+            light[..., c] = np.take(self.correction.decode[:, c], block[..., c])
         scattered = self.scattered[grid, columns].reshape(-1, light[0].size)
-        lamp_gain = self.lamp_gain[grid, columns].repeat(3, axis=2).reshape(scattered.shape)
+        lamp_gain = self.lamp_gain[grid, columns].reshape(scattered.shape)
         flat = light.reshape(len(light), -1)
         for rows, above in _runs(upper - upper[0]):
             below = min(above + 1, len(scattered) - 1)

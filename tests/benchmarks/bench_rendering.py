@@ -186,7 +186,7 @@ def _tile(scan: Scan, number: int, options: argparse.Namespace) -> RenderTile:
     rng = np.random.default_rng(number)
     grid = HEIGHT // STEP, WIDTH // STEP
     corrected = Correction(
-        decode=np.linspace(0, 1, 65536, dtype=np.float32)[None].repeat(3, axis=0) ** 2,
+        decode=np.linspace(0, 1, 65536, dtype=np.float32)[:, None].repeat(3, axis=1) ** 2,
         scattered=(rng.random((*grid, 3)) * 0.01).astype(np.float32),
         lamp=(0.97 + rng.random(grid) * 0.06).astype(np.float32),
         step=STEP,
