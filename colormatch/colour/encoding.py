@@ -36,7 +36,12 @@ class Encoder:
 
     def encode(self, light: NDArray[np.float32]) -> NDArray[np.uint8] | NDArray[np.uint16]:
         """Encode linear light, 0 to 1, of any shape; the input is used as scratch."""
+        import cv2
+
         np.sqrt(light, out=light)
         light *= SLOTS
         light += 0.5
-        return self.table[light.astype(np.uint16)]
+        coded: NDArray[np.uint8] | NDArray[np.uint16] = cv2.LUT(
+            light.astype(np.uint16), self.table[None]
+        )
+        return coded

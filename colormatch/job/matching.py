@@ -172,6 +172,9 @@ class GamutCounter:
 
     def count(self, light: NDArray[np.float32]) -> int:
         """Pixels of a block whose colour the space cannot hold."""
+        # Most blocks hold no such colour, and two extremes tell that quickest.
+        if light.min() >= -OUTSIDE and light.max() <= 1 + OUTSIDE:
+            return 0
         return int(np.count_nonzero(out_of_gamut(light, OUTSIDE)))
 
 

@@ -29,6 +29,7 @@ AIMS = {
     "turned": 0.9,
 }
 BLUR_MM = 2.0
+GRAIN_MM = 0.4
 
 
 def matched_xyz(path: Path) -> FloatArray:
@@ -48,11 +49,14 @@ def softened(xyz: FloatArray, mm: float, ppi: float) -> FloatArray:
 
 
 def against_truth(picture: FloatArray, truth: Path, ppi: float) -> FloatArray:
-    """ΔE2000 over the painting; grain finer than 0.15 mm is blurred in both."""
+    """ΔE2000 over the painting; noise and relief finer than `GRAIN_MM` are blurred in both.
+
+    The truth has no noise and no relief lit from one side: neither is colour.
+    """
     stored = np.load(truth)
     true = stored["xyz"].astype(np.float32) / XYZ_SCALE
     inside = stored["painting"]
-    pair = [softened(xyz, 0.15, ppi)[inside][::7] for xyz in (picture, true)]
+    pair = [softened(xyz, GRAIN_MM, ppi)[inside][::7] for xyz in (picture, true)]
     return delta_e_2000(*(lab_from_xyz(np.maximum(xyz, 0)) for xyz in pair))
 
 
