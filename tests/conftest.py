@@ -1,0 +1,28 @@
+"""Scans of the invented painting, drawn once for all tests that need them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from demo.run import DemoFiles, draw
+
+PPI = 120.0
+
+
+@pytest.fixture(scope="session")
+def two_tiles(tmp_path_factory: pytest.TempPathFactory) -> DemoFiles:
+    """Two tiles under a white LED with every fault of that job, at 120 ppi."""
+    return draw(tmp_path_factory.mktemp("two-tiles"), preset="two-tiles", ppi=PPI, seed=0)
+
+
+@pytest.fixture(scope="session")
+def dark_oil(tmp_path_factory: pytest.TempPathFactory) -> DemoFiles:
+    """A dark oil painting with stray light, a crease and a lifted edge, at 120 ppi."""
+    return draw(tmp_path_factory.mktemp("dark-oil"), preset="dark-oil", ppi=PPI, seed=0)
+
+
+@pytest.fixture
+def scan(two_tiles: DemoFiles) -> Path:
+    return two_tiles.scans[0]
