@@ -7,6 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
+from colormatch.errors import PlacingError
 from colormatch.model import Progress
 from colormatch.placing import wording
 from colormatch.placing.coarse import Correlator, sketches
@@ -68,7 +69,7 @@ def arranged(tiles: tuple[Tile, ...], order: Order | None, progress: Progress) -
     doubts: list[Doubt] = []
     if any(pose is None for pose in poses):
         if order is None:
-            raise _refusal(tiles, correlator, pairs, poses)
+            raise _refusal(tiles, correlator, poses)
         poses, by_order, doubts = place_by_order(tiles, correlator, poses, order)
     for pair in used:
         if pair.share < TOO_SMALL:
@@ -113,7 +114,7 @@ def _looked_wider(tiles: tuple[Tile, ...], correlator: Correlator, pairs: list[P
 
 
 def _groups(count: int, pairs: list[Pair]) -> list[int]:
-    """A group's number for every tile; connected tiles have the same."""
+    """Give every tile the number of its group; connected tiles have the same."""
     group = list(range(count))
     for pair in pairs:
         old, new = group[pair.second], group[pair.first]
@@ -128,7 +129,7 @@ def _spanned(tiles: tuple[Tile, ...], pairs: list[Pair]) -> tuple[list[Pose | No
     root = groups.index(main)
     poses: list[Pose | None] = [None] * len(tiles)
     poses[root] = tiles[root].resting()
-    used = []
+    used: list[Pair] = []
     while True:
         open_pairs = [p for p in pairs if (poses[p.first] is None) != (poses[p.second] is None)]
         if not open_pairs:
@@ -155,7 +156,7 @@ def _attach(tiles: tuple[Tile, ...], poses: list[Pose | None], pair: Pair) -> No
 
 
 def chained(relative: Pose, first: Pose) -> Pose:
-    """A pose relative to a resting tile, once that tile lies at ``first``."""
+    """Pose relative to a resting tile, once that tile lies at ``first``."""
     return relative.moved(first.angle, first.scale, first.shift)
 
 
@@ -174,9 +175,8 @@ def _conflicts(tiles: tuple[Tile, ...], poses: tuple[Pose, ...], pairs: list[Pai
 def _refusal(
     tiles: tuple[Tile, ...],
     correlator: Correlator,
-    pairs: list[Pair],
     poses: list[Pose | None],
-) -> wording.PlacingError:
+) -> PlacingError:
     """Why the first tile that lies nowhere lies nowhere."""
     lost = next(k for k, pose in enumerate(poses) if pose is None)
     others = [k for k in range(len(tiles)) if k != lost and poses[k] is not None]
@@ -201,7 +201,7 @@ def plainest_margin(correlator: Correlator, tile: int) -> float:
         weight = piece.weight[cut]
         if weight.sum() == 0:
             continue
-        x, y = across[cut][weight > 0], down[cut][weight > 0]
+        x, y = np.asarray(across)[cut][weight > 0], np.asarray(down)[cut][weight > 0]
         tensor = np.array([[x @ x, x @ y], [x @ y, y @ y]]) / len(x)
         levels.append(GRADIENT_LENGTH * float(np.sqrt(max(np.linalg.eigvalsh(tensor)[0], 0.0))))
     return min(levels, default=0.0)

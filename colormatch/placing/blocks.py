@@ -29,7 +29,7 @@ BATCH = 32
 FLOOR = 0.004
 """Error of a block beyond its noise (resampling, glare), pixels, one sigma."""
 WEAK = 0.25
-"""A direction known worse than this is left to the other blocks, pixels."""
+"""Direction known worse than this is left to the other blocks, pixels."""
 LEAST_PEAK = 0.3
 """Correlation below which a block is not believed."""
 AGREEING = 3.0
@@ -119,10 +119,9 @@ def predicted(
         painting = poses[0].painting_from_scan(points)
         return second.view_from_scan(poses[1].scan_from_painting(painting))
 
-    arm = 8.0 * first.step
+    arms = 8.0 * first.step * np.eye(2)
     there = mapped(places)
-    along_x = (mapped(places + [arm, 0.0]) - mapped(places - [arm, 0.0])) / 16.0
-    along_y = (mapped(places + [0.0, arm]) - mapped(places - [0.0, arm])) / 16.0
+    along_x, along_y = ((mapped(places + arm) - mapped(places - arm)) / 16.0 for arm in arms)
     return there, np.stack([along_x, along_y], axis=-1)
 
 
@@ -138,7 +137,7 @@ def _own_blocks(view: View, corner: NDArray[np.intp], side: int) -> FloatArray:
 
 
 def _clipped(view: View, low: FloatArray, high: FloatArray) -> Window:
-    """The window from low to high (x, y), cut to the view."""
+    """Window from low to high (x, y), cut to the view."""
     size = np.array(view.size)
     low = np.clip(np.floor(low).astype(int), 0, size - 1)
     high = np.clip(np.ceil(high).astype(int), low + 1, size)
@@ -181,7 +180,7 @@ def _worth_joining(windows: list[Window], group: list[int], new: int, view: View
 
 
 class _Patches:
-    """The second view round each block, as spline coefficients."""
+    """Second view round each block, as spline coefficients."""
 
     def __init__(
         self, view: View, there: FloatArray, linear: FloatArray, plan: Plan, ratio: float
@@ -198,7 +197,7 @@ class _Patches:
             self.patches[k] = spline_filter(detail, order=3, output=np.float32, mode="mirror")
 
     def resampled(self, k: int, there: FloatArray, linear: FloatArray) -> FloatArray:
-        """The block whose middle lies at ``there``, in the first view's frame."""
+        """Block whose middle lies at ``there``, in the first view's frame."""
         from scipy.ndimage import affine_transform
 
         matrix = linear[::-1, ::-1]
@@ -250,17 +249,15 @@ def _recentred(
     change, inlier = robust_affine(middle[trusted], seen[trusted], reach=AGREEING)
     expected = middle @ change[:, :2].T + change[:, 2]
     own = np.zeros(len(middle), dtype=bool)
-    own[np.flatnonzero(trusted)[inlier]] = True
+    own[trusted] = inlier
     step = np.where(own[:, None], seen, expected) - middle
-    everywhere = np.ones(len(middle), dtype=bool)
+    everywhere = np.ones(len(middle), dtype=np.bool_)
     return there + np.einsum("kij,kj->ki", linear, step), linear @ change[:, :2], everywhere
 
 
 def _information(found: Shifts, step: int) -> FloatArray:
     """Inverse covariance in scan pixels, directions that are not seen left out."""
-    finite = np.isfinite(found.covariance).all(axis=(1, 2))
-    covariance = np.where(finite[:, None, None], found.covariance, np.eye(2) * 1e6)
-    values, vectors = np.linalg.eigh(covariance)
+    values, vectors = np.linalg.eigh(found.covariance)
     precise = np.where(values < WEAK**2, 1.0 / (np.maximum(values, 0.0) + FLOOR**2), 0.0)
     result: FloatArray = np.einsum("kij,kj,klj->kil", vectors, precise, vectors) / step**2
     return result

@@ -31,7 +31,7 @@ WIDE_SLANTS = (-9.0, -7.5, -6.0, -4.5, -3.0, -1.5, 0.0, 1.5, 3.0, 4.5, 6.0, 7.5,
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Sketch:
-    """A tile reduced: detail under its mask, and the mask, at ``pitch`` mm."""
+    """Tile reduced: detail under its mask, and the mask, at ``pitch`` mm."""
 
     detail: NDArray[np.float32]
     weight: NDArray[np.float32]
@@ -40,7 +40,7 @@ class Sketch:
 
 @dataclass(frozen=True, kw_only=True)
 class Guess:
-    """The second tile turned by ``angle`` about its middle, then put at ``shift``.
+    """Second tile turned by ``angle`` about its middle, then put at ``shift``.
 
     Attributes
     ----------
@@ -76,10 +76,10 @@ def _sketch(tile: Tile, pitch: float) -> Sketch:
         max(8, round(length / ppi * MM_PER_INCH / pitch))
         for length, ppi in ((tile.width, tile.ppi[0]), (tile.height, tile.ppi[1]))
     )
-    mask = tile.painted.astype(np.float32)
-    log = log_light(tile.overview, tile.linear) * mask
-    log = cv2.resize(log, size, interpolation=cv2.INTER_AREA)
-    mask = cv2.resize(mask, size, interpolation=cv2.INTER_AREA)
+    whole = tile.painted.astype(np.float32)
+    light = log_light(tile.overview, tile.linear) * whole
+    log = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
+    mask = cv2.resize(whole, size, interpolation=cv2.INTER_AREA)
     blurred = [
         cv2.GaussianBlur(log, (0, 0), s) / np.maximum(cv2.GaussianBlur(mask, (0, 0), s), 1e-3)
         for s in (FINE, COARSE)
@@ -99,7 +99,7 @@ def _calmed(detail: FloatArray, weight: FloatArray) -> NDArray[np.float32]:
 
 
 def turned(sketch: Sketch, angle: float) -> Sketch:
-    """The sketch turned clockwise by any angle; quarter turns exactly."""
+    """Sketch turned clockwise by any angle; quarter turns exactly."""
     import cv2
 
     quarters = round(angle / 90.0)
@@ -109,9 +109,17 @@ def turned(sketch: Sketch, angle: float) -> Sketch:
     if abs(rest) > 1e-6:
         height, width = detail.shape
         matrix = cv2.getRotationMatrix2D(((width - 1) / 2.0, (height - 1) / 2.0), -rest, 1.0)
-        detail = cv2.warpAffine(detail, matrix, (width, height), flags=cv2.INTER_LINEAR)
-        weight = cv2.warpAffine(weight, matrix, (width, height), flags=cv2.INTER_NEAREST)
+        size = (width, height)
+        detail = _plane(cv2.warpAffine(detail, matrix, size, flags=cv2.INTER_LINEAR))
+        weight = _plane(cv2.warpAffine(weight, matrix, size, flags=cv2.INTER_NEAREST))
     return Sketch(detail=detail * weight, weight=weight, pitch=sketch.pitch)
+
+
+def _plane(values: object) -> NDArray[np.float32]:
+    return np.asarray(values, dtype=np.float32)
+
+
+Transforms = tuple[NDArray[np.complexfloating], ...]
 
 
 class Correlator:
@@ -123,9 +131,9 @@ class Correlator:
         longest = max(max(piece.detail.shape) for piece in pieces)
         self.pieces = pieces
         self.size = fft.next_fast_len(2 * longest, real=True)
-        self.kept: dict[tuple[int, float], tuple[FloatArray, ...]] = {}
+        self.kept: dict[tuple[int, float], Transforms] = {}
 
-    def _transforms(self, tile: int, angle: float) -> tuple[NDArray[np.complexfloating], ...]:
+    def _transforms(self, tile: int, angle: float) -> Transforms:
         from scipy import fft
 
         key = (tile, angle)
@@ -166,7 +174,7 @@ class Correlator:
         angle: float,
         near: tuple[tuple[float, float], float] | None = None,
     ) -> Guess:
-        """The best shift for one turn.
+        """Best shift for one turn.
 
         Parameters
         ----------
@@ -219,7 +227,7 @@ class Correlator:
         return found
 
     def slanted(self, first: int, second: int, start: Guess) -> Guess:
-        """The guess with its slant searched in whole degrees."""
+        """Guess with its slant searched in whole degrees."""
         tried = [self.guess(first, second, start.angle + slant) for slant in SLANTS if slant != 0.0]
         return max([start, *tried], key=lambda g: g.score)
 

@@ -83,7 +83,7 @@ def _centres(shared: Overlap, side: float, pose: Pose) -> FloatArray:
 
 
 def _observation(found: Matches, poses: tuple[Pose, Pose], first: int, second: int) -> Observation:
-    """Matches as gaps on the painting, gross mistakes left out."""
+    """Turn matches into gaps on the painting, gross mistakes left out."""
     pose = poses[0]
     ours, theirs = found.first, found.second
     information = found.information

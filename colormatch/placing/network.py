@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colormatch.model import FloatArray
+from colormatch.placing.normal import Factor
 from colormatch.placing.poses import LENS_TERMS, LENS_UNIT, Pose
 from colormatch.placing.splines import spline_design
 
@@ -29,13 +30,14 @@ SWING_SPREAD = 0.06
 """Carriage spline per knot and its second difference, mm; 0.03 to 0.05 seen."""
 HELD = 1e-7
 """Spread that fixes the first tile's shift (mm) and turn (radians)."""
-ROUNDS = 10
-HUBER_ROUNDS = 4
-FIXED_ROUNDS = 3
+ROUNDS = 11
+HUBER_ROUNDS = 5
 BENDINGS = (0.003, 0.01, 0.03, 0.1, 0.3, 1.0)
 """Factors tried on the spreads of all that bends a scan."""
 HUBER, BIWEIGHT = 2.0, 6.0
 """Where the weights begin to fall and where they reach zero, robust sigmas."""
+LEFT_OUT = 0.1
+"""Robust weight below which a place counts as a mistake."""
 MEDIAN_OF_SQUARES = 1.386
 """Median of chi-squared with two degrees of freedom."""
 
@@ -63,7 +65,7 @@ class Observation:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Solution:
-    """The poses, and how well the observations agree.
+    """Poses, and how well the observations agree.
 
     Attributes
     ----------
@@ -73,12 +75,9 @@ class Solution:
     weights : tuple of ndarray (K,)
         Robust weight per place, 0 (left out) to 1.
     chi_square : float
-        Weighted, per degree of freedom; 1 if the errors are as predicted.
+        Of the places not left out, per degree of freedom; 1 if the errors are as predicted.
     covariance : ndarray
         Of all unknowns, scaled by ``chi_square`` where that exceeds 1.
-    evidence : float
-        Logarithm of the probability of the observations under the priors,
-        up to a constant that two solutions of the same ``error`` share.
     """
 
     poses: tuple[Pose, ...]
@@ -86,7 +85,6 @@ class Solution:
     weights: tuple[FloatArray, ...]
     chi_square: float
     covariance: FloatArray
-    evidence: float
 
 
 class Unknowns:
@@ -121,13 +119,13 @@ class Unknowns:
         for k, (way, power) in enumerate(LENS_TERMS):
             out[:, :, self.lens + k] += sign * lamp[:, None] ** power * axes[:, way]
 
-    def values(self, tile: int, pose: Pose) -> FloatArray:
-        """A pose's unknowns with a prior at zero: all but shift and turn."""
+    def values(self, pose: Pose) -> FloatArray:
+        """Pose's unknowns with a prior at zero: all but shift and turn."""
         swing = pose.carriage.reshape(-1)
         return np.concatenate([[0.0, 0.0, 0.0, np.log(pose.scale), pose.stretch], swing])
 
     def stepped(self, tile: int, pose: Pose, step: FloatArray) -> Pose:
-        """The pose after a step of the unknowns."""
+        """Pose after a step of the unknowns."""
         own = step[self.starts[tile] : self.starts[tile + 1]]
         return replace(
             pose,
@@ -140,105 +138,124 @@ class Unknowns:
         )
 
 
-def solved(
-    poses: tuple[Pose, ...],
-    observations: tuple[Observation, ...],
-    scales: FloatArray,
-    held: int = 0,
-    *,
-    bending: float = 1.0,
-    error: float = 1.0,
-    weights: tuple[FloatArray, ...] | None = None,
-) -> Solution:
-    """Adjust all poses so that shared places coincide.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Network:
+    """What is to be solved.
 
-    Parameters
+    Attributes
     ----------
-    poses : tuple of Pose
-        Starts, good to a millimetre.
     observations : tuple of Observation
         At least one block each.
     scales : ndarray of shape (number of tiles,)
         The scale expected of each tile, 1 where its ppi is believed.
     held : int
         The tile that does not move.
-    bending : float
-        Factor on the spreads of scale, stretch, lens and carriage.
-    error : float
-        Factor on the variance of all observations.
-    weights : tuple of ndarray or None
-        Robust weights to keep; None finds them.
     """
-    from scipy.linalg import cho_factor, cho_solve
 
+    observations: tuple[Observation, ...]
+    scales: FloatArray
+    held: int = 0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _State:
+    """Network after some rounds; ``factor`` is of the last normal matrix."""
+
+    poses: tuple[Pose, ...]
+    gaps: tuple[FloatArray, ...]
+    weights: tuple[FloatArray, ...]
+    prior: FloatArray
+    factor: Factor
+
+
+def _rounded(
+    network: Network, poses: tuple[Pose, ...], prior: FloatArray, weights: tuple[FloatArray, ...]
+) -> _State:
+    """One Gauss-Newton round."""
     unknowns = Unknowns(poses)
-    prior = _prior(unknowns, poses, held, bending) * error
-    expected = np.log(scales)
-    fixed = weights is not None
-    used = weights if weights is not None else tuple(np.ones(len(o.ours)) for o in observations)
-    for turn in range(FIXED_ROUNDS if fixed else ROUNDS):
-        normal, right = _normal(unknowns, poses, observations, used)
-        normal += prior
-        right -= prior @ _departure(unknowns, poses, expected)
-        step = cho_solve(cho_factor(normal), right)
-        poses = tuple(unknowns.stepped(k, pose, step) for k, pose in enumerate(poses))
-        gaps = tuple(_gap(poses, o) for o in observations)
-        if not fixed:
-            used = _reweighted(observations, gaps, huber=turn < HUBER_ROUNDS)
-    factor = cho_factor(normal)
-    inverse = cho_solve(factor, np.eye(unknowns.count))
-    spent = unknowns.count - float((inverse * prior).sum())
-    chi = _chi_square(observations, gaps, used, spent)
-    away = _departure(unknowns, poses, expected)
-    squares = float((np.concatenate(used) * _distances(observations, gaps)).sum())
-    squares += float(away @ prior @ away)
-    volume = 2.0 * (np.log(cho_factor(prior)[0].diagonal()) - np.log(factor[0].diagonal())).sum()
+    normal, right = _normal(unknowns, poses, network.observations, weights)
+    right -= prior @ _departure(unknowns, poses, np.log(network.scales))
+    factor = Factor(normal + prior)
+    step = factor.solve(right)
+    poses = tuple(unknowns.stepped(k, pose, step) for k, pose in enumerate(poses))
+    gaps = tuple(_gap(poses, o) for o in network.observations)
+    return _State(poses=poses, gaps=gaps, weights=weights, prior=prior, factor=factor)
+
+
+def _loose(network: Network, poses: tuple[Pose, ...]) -> _State:
+    """Find the robust weights, the scans free to bend in the end.
+
+    While the gaps are large the scans are kept as stiff as such gaps allow,
+    or mistakes among the places would bend them first.
+    """
+    o = network.observations
+    unknowns = Unknowns(poses)
+    weights: tuple[FloatArray, ...] = tuple(np.ones(len(one.ours)) for one in o)
+    scale = _scale(_distances(o, tuple(_gap(poses, one) for one in o)))
+    for turn in range(ROUNDS):
+        prior = _prior(unknowns, poses, network.held, 1.0 / np.sqrt(scale))
+        state = _rounded(network, poses, prior, weights)
+        poses = state.poses
+        squares = _distances(o, state.gaps)
+        scale = _scale(squares)
+        weights = _reweighted(squares / scale, state.gaps, huber=turn < HUBER_ROUNDS)
+    return replace(state, weights=weights)
+
+
+def _evidence(network: Network, state: _State, error: float) -> float:
+    """Log probability of the observations under the prior, up to a constant."""
+    unknowns = Unknowns(state.poses)
+    away = _departure(unknowns, state.poses, np.log(network.scales))
+    weight = np.concatenate(state.weights)
+    squares = float((weight * _distances(network.observations, state.gaps)).sum())
+    squares += float(away @ state.prior @ away)
+    volume = Factor(state.prior).log_determinant() - state.factor.log_determinant()
+    return 0.5 * (volume - squares / error)
+
+
+def _solution(network: Network, state: _State) -> Solution:
+    """State with its figures."""
+    inverse = state.factor.inverse()
+    spent = len(inverse) - float((inverse * state.prior).sum())
+    chi = _chi_square(network.observations, state.gaps, state.weights, spent)
     return Solution(
-        poses=poses,
-        gaps=gaps,
-        weights=used,
+        poses=state.poses,
+        gaps=state.gaps,
+        weights=state.weights,
         chi_square=chi,
         covariance=inverse * max(1.0, chi),
-        evidence=0.5 * float(volume - squares / error),
     )
 
 
-def best_solution(
-    poses: tuple[Pose, ...],
-    observations: tuple[Observation, ...],
-    scales: FloatArray,
-    held: int = 0,
-) -> Solution:
-    """The solution whose freedom to bend the observations themselves ask for.
+def solved(network: Network, poses: tuple[Pose, ...]) -> Solution:
+    """Adjust all poses so that shared places coincide.
 
     Among priors from stiff to loose the one is taken under which the
     observations are most probable (D. MacKay, Neural Computation 4, 415,
     1992): a carriage that does not swing is not given a swing by noise.
+
+    Parameters
+    ----------
+    network : Network
+    poses : tuple of Pose
+        Starts, good to a millimetre.
     """
-    if not observations:
+    if not network.observations:
         return Solution(
-            poses=poses,
-            gaps=(),
-            weights=(),
-            chi_square=0.0,
-            covariance=np.zeros((0, 0)),
-            evidence=0.0,
+            poses=poses, gaps=(), weights=(), chi_square=0.0, covariance=np.zeros((0, 0))
         )
-    loose = solved(poses, observations, scales, held)
-    error = max(1.0, loose.chi_square)
-    found = [
-        solved(
-            poses,
-            observations,
-            scales,
-            held,
-            bending=bending,
-            error=error,
-            weights=loose.weights,
-        )
-        for bending in BENDINGS
-    ]
-    return max(found, key=lambda solution: solution.evidence)
+    unknowns = Unknowns(poses)
+    loose = _loose(network, poses)
+    error = max(1.0, _solution(network, loose).chi_square)
+    best, most = loose, -np.inf
+    for bending in BENDINGS:
+        prior = error * _prior(unknowns, poses, network.held, bending)
+        state = _rounded(network, poses, prior, loose.weights)
+        state = _rounded(network, state.poses, prior, loose.weights)
+        evidence = _evidence(network, state, error)
+        if evidence > most:
+            best, most = state, evidence
+    return _solution(network, best)
 
 
 def _prior(unknowns: Unknowns, poses: tuple[Pose, ...], held: int, bending: float) -> FloatArray:
@@ -265,7 +282,7 @@ def _departure(unknowns: Unknowns, poses: tuple[Pose, ...], expected: FloatArray
     """Where the unknowns stand against the middle of their priors."""
     parts = []
     for k, pose in enumerate(poses):
-        own = unknowns.values(k, pose)
+        own = unknowns.values(pose)
         own[3] -= expected[k]
         parts.append(own)
     return np.concatenate([*parts, poses[0].lens])
@@ -284,7 +301,7 @@ def _normal(
     observations: tuple[Observation, ...],
     weights: tuple[FloatArray, ...],
 ) -> tuple[FloatArray, FloatArray]:
-    """Normal matrix and right-hand side of the measured part."""
+    """Sum up normal matrix and right-hand side of the measured part."""
     matrix = np.zeros((unknowns.count, unknowns.count))
     right = np.zeros(unknowns.count)
     for o, weight in zip(observations, weights, strict=True):
@@ -310,13 +327,16 @@ def _distances(observations: tuple[Observation, ...], gaps: tuple[FloatArray, ..
     )
 
 
+def _scale(squares: FloatArray) -> float:
+    """How many times the predicted variance the gaps have, at least 1, robustly."""
+    return max(1.0, float(np.median(squares)) / MEDIAN_OF_SQUARES)
+
+
 def _reweighted(
-    observations: tuple[Observation, ...], gaps: tuple[FloatArray, ...], *, huber: bool
+    squares: FloatArray, gaps: tuple[FloatArray, ...], *, huber: bool
 ) -> tuple[FloatArray, ...]:
-    """Robust weights; the scale is taken from all gaps together, at least 1."""
-    squares = _distances(observations, gaps)
-    scale = max(1.0, float(np.median(squares)) / MEDIAN_OF_SQUARES)
-    far = np.sqrt(squares / scale)
+    """Robust weights from squared gaps in robust sigmas."""
+    far = np.sqrt(squares)
     if huber:
         weight = np.minimum(1.0, HUBER / np.maximum(far, 1e-12))
     else:
@@ -331,13 +351,13 @@ def _chi_square(
     weights: tuple[FloatArray, ...],
     spent: float,
 ) -> float:
-    """Weighted squares per degree of freedom; ``spent`` freedoms went into the poses."""
-    weight = np.concatenate(weights)
+    """Squares per degree of freedom; ``spent`` freedoms went into the poses."""
+    counted = np.concatenate(weights) > LEFT_OUT
     seen = sum(
-        int((np.linalg.eigvalsh(o.information) > 0).sum(axis=1)[w > 0].sum())
+        int((np.linalg.eigvalsh(o.information) > 0).sum(axis=1)[w > LEFT_OUT].sum())
         for o, w in zip(observations, weights, strict=True)
     )
-    squares = float((weight * _distances(observations, gaps)).sum())
+    squares = float(_distances(observations, gaps)[counted].sum())
     return squares / max(seen - spent, 1.0)
 
 

@@ -72,7 +72,7 @@ def place_by_order(
 
 
 def _next(poses: list[Pose | None], order: Order) -> tuple[int, int]:
-    """The unplaced tile nearest in the grid to a placed one, and that one."""
+    """Unplaced tile nearest in the grid to a placed one, and that one."""
     lost = [k for k, pose in enumerate(poses) if pose is None]
     known = [k for k, pose in enumerate(poses) if pose is not None]
 
@@ -93,13 +93,13 @@ def _steps(tiles: tuple[Tile, ...], poses: list[Pose | None], order: Order) -> F
             beside = poses[other] if inside else None
             if pose is not None and beside is not None:
                 found[way].append(beside.shift - pose.shift)
-    across, down = (np.median(part, axis=0) if part else None for part in found)
     usual = _usual(tiles, poses)
-    if across is None and down is None:
+    across, down = (np.median(part, axis=0) if part else np.zeros(2) for part in found)
+    if not across.any() and not down.any():
         return np.diag(usual)
-    if across is None:
+    if not across.any():
         across = turning(-90.0) @ down / np.linalg.norm(down) * usual[0]
-    if down is None:
+    if not down.any():
         down = turning(90.0) @ across / np.linalg.norm(across) * usual[1]
     return np.stack([across, down])
 
@@ -114,7 +114,7 @@ def _usual(tiles: tuple[Tile, ...], poses: list[Pose | None]) -> FloatArray:
 
 
 def _turn(tile: Tile, anchor: Pose, order: Order, index: int, steps: FloatArray) -> float:
-    """The neighbour's turn, or another if the strip would lie on an inner side.
+    """Neighbour's turn, or another if the strip would lie on an inner side.
 
     The strip lies beside the painting, so on a side where no tile follows.
     """
@@ -153,7 +153,7 @@ def _looked_near(
     place: FloatArray,
     angle: float,
 ) -> Pair | None:
-    """The tile found by its picture close to where the order puts it, if it is."""
+    """Tile found by its picture close to where the order puts it, if it is."""
     relative = (place - anchor.shift) @ anchor.rotation / anchor.scale
     size = max(
         length * mm

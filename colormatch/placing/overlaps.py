@@ -56,6 +56,20 @@ def is_painted(tile: Tile, points: FloatArray) -> NDArray[np.bool_]:
     return np.asarray(inside & mask[spot[:, 1], spot[:, 0]])
 
 
+def painted_ends(tile: Tile) -> FloatArray:
+    """Corners (N, 2), scan pixels, of the first and last painted place of every row."""
+    mask = tile.painted
+    rows = np.flatnonzero(mask.any(axis=1))
+    first = mask[rows].argmax(axis=1)
+    last = mask.shape[1] - mask[rows][:, ::-1].argmax(axis=1)
+    # The overview leaves out what does not fill a block at the right and below.
+    right = np.where(last == mask.shape[1], tile.width, last * tile.step)
+    below = np.where(rows + 1 == mask.shape[0], tile.height, (rows + 1) * tile.step)
+    x = np.concatenate([first * tile.step, right, first * tile.step, right])
+    y = np.concatenate([rows * tile.step, rows * tile.step, below, below])
+    return np.column_stack([x, y]) - 0.5
+
+
 def painted_mm2(tile: Tile) -> float:
     """Painted area of a tile, square millimetres."""
     grid, _, spacing = lattice_of(tile)
@@ -64,7 +78,7 @@ def painted_mm2(tile: Tile) -> float:
 
 
 def overlap(first: Tile, second: Tile, pose_first: Pose, pose_second: Pose) -> Overlap:
-    """What two tiles share if they lie as the poses say."""
+    """Find what two tiles share if they lie as the poses say."""
     import cv2
 
     grid, shape, spacing = lattice_of(first)
@@ -99,15 +113,15 @@ def block_centres(shared: Overlap, side: float, pitch: float) -> FloatArray:
     rows = np.flatnonzero(fits.any(axis=1))
     if rows.size == 0:
         return np.zeros((0, 2))
-    centres = []
+    centres: list[tuple[int, int]] = []
     for row in _spread(rows[0], rows[-1], pitch / shared.spacing):
         columns = np.flatnonzero(fits[row])
         for run in np.split(columns, np.flatnonzero(np.diff(columns) > 1) + 1):
             if run.size:
                 places = _spread(run[0], run[-1], pitch / shared.spacing)
-                centres.extend((column, row) for column in places)
-    lattice = np.array(centres, dtype=float).reshape(-1, 2)
-    return (lattice + 0.5) * shared.spacing - 0.5
+                centres.extend((int(column), int(row)) for column in places)
+    lattice = np.array(centres, dtype=np.float64).reshape(-1, 2)
+    return np.asarray((lattice + 0.5) * shared.spacing - 0.5)
 
 
 def _spread(low: int, high: int, pitch: float) -> NDArray[np.intp]:

@@ -21,7 +21,7 @@ MIDDLE_STEP = 4
 LEAST_SIDE, LARGEST_SIDE = 16, 64
 """Blocks at reduced scales, pixels of the view."""
 MANY_SIDE = 24
-"""A larger side is taken only if enough blocks are left to agree."""
+"""Larger side is taken only if enough blocks are left to agree."""
 MOST_BLOCKS = 80
 LEAST_AGREEING = 0.4
 """Share of the blocks with a peak that must agree on one similarity."""
@@ -58,7 +58,7 @@ class Pair:
 
 
 def guessed_pose(tile: Tile, guess: Guess) -> Pose:
-    """The second tile's pose as the guess has it, the first at rest."""
+    """Second tile's pose as the guess has it, the first at rest."""
     return tile.resting().moved(guess.angle, 1.0, np.array(guess.shift))
 
 
@@ -133,7 +133,7 @@ def compare_either_way(
 
 
 def _agreed(found: Matches, one: Tile, pose: Pose, step: int) -> tuple[Pose, int]:
-    """The pose after the similarity most blocks agree on; 0 if too few do."""
+    """Pose after the similarity most blocks agree on; 0 if too few do."""
     if len(found.first) < min(3, found.tried) or len(found.first) < 2:
         return pose, 0
     ours = one.resting().painting_from_scan(found.first)

@@ -1,4 +1,4 @@
-"""The placing stage as a whole: arrange, measure, solve, lay out the canvas."""
+"""Placing stage as a whole: arrange, measure, solve, lay out the canvas."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from colormatch.model import FloatArray, Progress, silent
 from colormatch.placing import wording
 from colormatch.placing.arranging import Arrangement, arranged
 from colormatch.placing.measuring import Measured, measured
-from colormatch.placing.network import Solution, best_solution, relative_spread
+from colormatch.placing.network import Network, Solution, relative_spread, solved
 from colormatch.placing.ordering import Order
-from colormatch.placing.overlaps import is_painted, lattice_of
+from colormatch.placing.overlaps import painted_ends
 from colormatch.placing.poses import CARRIAGE_KNOTS, MM_PER_INCH, Pose, resting_pose
 from colormatch.placing.records import Doubt, PairFit, Placement
 from colormatch.placing.tiles import Tile
 
 PPI_BELIEVED = 0.003
-"""A scale further from 1 than this is taken from the picture, with a doubt."""
+"""Scale further from 1 than this is taken from the picture, with a doubt."""
 FINER_KNOTS = 12.5
 """Spacing tried where the usual knots leave more than the blocks' errors, mm."""
 FINER_ABOVE = 1.5
@@ -27,7 +27,7 @@ FINER_ABOVE = 1.5
 FINER_GAIN = 0.7
 """Chi-squared must fall to this share for the finer spline to be kept."""
 WHOLE = 0.02
-"""A tile within this of a whole-pixel shift is a whole-pixel shift, pixels."""
+"""Tile within this of a whole-pixel shift is a whole-pixel shift, pixels."""
 WEAK = 0.25
 """Predicted error that is reported, canvas pixels, one sigma."""
 POOR_RMS, POOR_SHARE = 0.5, 0.4
@@ -74,7 +74,7 @@ def place(
     held = int(np.argmin([abs(p.angle) + np.linalg.norm(p.shift) for p in start.poses]))
     solution = _solved(start.poses, found, scales, held)
     solution = replace(solution, poses=_settled(solution.poses, held))
-    doubts += [*start.doubts, *_unchecked(tiles, start, found)]
+    doubts += [*start.doubts, *_unchecked(tiles, found)]
     return _laid_out(tiles, solution, found, ppi, tuple(doubts))
 
 
@@ -107,18 +107,18 @@ def _measured_pairs(
 def _solved(
     poses: tuple[Pose, ...], found: tuple[Measured, ...], scales: FloatArray, held: int
 ) -> Solution:
-    """The network's solution, with finer splines where they are needed."""
+    """Network's solution, with finer splines where they are needed."""
     seen = tuple(m.observation for m in found if len(m.observation.ours))
-    solution = best_solution(poses, seen, scales, held)
+    network = Network(observations=seen, scales=scales, held=held)
+    solution = solved(network, poses)
     if solution.chi_square < FINER_ABOVE:
         return solution
-    finer = tuple(_with_knots(pose, FINER_KNOTS) for pose in poses)
-    second = best_solution(finer, seen, scales, held)
+    second = solved(network, tuple(_with_knots(pose, FINER_KNOTS) for pose in poses))
     return second if second.chi_square < FINER_GAIN * solution.chi_square else solution
 
 
 def _with_knots(pose: Pose, spacing: float) -> Pose:
-    """A pose without swing, with other knots."""
+    """Pose without swing, with other knots."""
     ppi = (MM_PER_INCH / pose.mm_per_px[0], MM_PER_INCH / pose.mm_per_px[1])
     fresh = resting_pose(pose.size, ppi, along_x=pose.along_x, spacing=spacing)
     return replace(pose, knots=fresh.knots, carriage=fresh.carriage)
@@ -152,9 +152,7 @@ def _settled(poses: tuple[Pose, ...], held: int) -> tuple[Pose, ...]:
     return tuple(out)
 
 
-def _unchecked(
-    tiles: tuple[Tile, ...], start: Arrangement, found: tuple[Measured, ...]
-) -> list[Doubt]:
+def _unchecked(tiles: tuple[Tile, ...], found: tuple[Measured, ...]) -> list[Doubt]:
     """Overlaps in which not one block could be compared."""
     doubts = []
     for m in found:
@@ -209,11 +207,7 @@ def _canvas(
     scale = ppi / MM_PER_INCH
     ends = []
     for tile, pose in zip(tiles, poses, strict=True):
-        grid, _, spacing = lattice_of(tile)
-        grid = grid[is_painted(tile, grid)]
-        arms = spacing / 2.0 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
-        corners = (grid[:, None, :] + arms).reshape(-1, 2)
-        ends.append(pose.painting_from_scan(corners) * scale)
+        ends.append(pose.painting_from_scan(painted_ends(tile)) * scale)
     everything = np.concatenate(ends)
     origin = poses[0].painting_from_scan(np.zeros((1, 2)))[0] * scale
     low = origin + np.floor(everything.min(axis=0) - origin + 0.5 + 1e-3)

@@ -1,4 +1,4 @@
-"""The pose of a tile: from the pixels of its scan to painting millimetres.
+"""Pose of a tile: from the pixels of its scan to painting millimetres.
 
 A flatbed draws a picture line by line. Along the lamp the drawing is fixed by
 its lens (one smooth curve for all scans of one scanner); along the carriage's
@@ -73,17 +73,17 @@ class Pose:
 
     @property
     def rotation(self) -> FloatArray:
-        """The 2×2 matrix that turns clockwise on a picture with y down."""
+        """2×2 matrix that turns clockwise on a picture with y down."""
         return turning(self.angle)
 
     def glass(self, points: FloatArray) -> FloatArray:
         """Millimetres (lamp, way) from the scan's middle, undistorted; (N, 2)."""
         middle = (np.array(self.size) - 1.0) / 2.0
         mm = (points - middle) * np.array(self.mm_per_px)
-        return mm[:, ::-1] if self.along_x else mm
+        return np.asarray(mm[:, ::-1] if self.along_x else mm)
 
     def displacement(self, glass: FloatArray) -> FloatArray:
-        """What lens and carriage add at glass positions, (N, 2) mm."""
+        """Sum what lens and carriage add at glass positions, (N, 2) mm."""
         moved = np.zeros(glass.shape)
         if self.carriage.any():
             moved += spline_values(glass[:, 1], self.carriage, self.knots)
@@ -109,7 +109,7 @@ class Pose:
         for _ in range(INVERSE_STEPS):
             glass = bent - self.displacement(glass)
         mm = glass[:, ::-1] if self.along_x else glass
-        return mm / np.array(self.mm_per_px) + (np.array(self.size) - 1.0) / 2.0
+        return np.asarray(mm / np.array(self.mm_per_px) + (np.array(self.size) - 1.0) / 2.0)
 
     def moved(self, angle: float, scale: float, shift: FloatArray) -> Pose:
         """Followed by a turn about the origin, a scaling and a shift."""
@@ -122,7 +122,7 @@ class Pose:
 
 
 def turning(angle: float) -> FloatArray:
-    """The matrix of a clockwise turn by ``angle`` degrees, x right and y down."""
+    """Matrix of a clockwise turn by ``angle`` degrees, x right and y down."""
     c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     return np.array([[c, -s], [s, c]])
 
@@ -134,7 +134,7 @@ def resting_pose(
     along_x: bool = False,
     spacing: float = CARRIAGE_KNOTS,
 ) -> Pose:
-    """The pose of an undistorted scan whose middle lies at the origin."""
+    """Pose of an undistorted scan whose middle lies at the origin."""
     mm_per_px = (MM_PER_INCH / ppi[0], MM_PER_INCH / ppi[1])
     way = 0 if along_x else 1
     half = size[way] * mm_per_px[way] / 2.0

@@ -147,7 +147,7 @@ class Placement:
         return self.canvas_from_scan(tile, ends)
 
     def with_canvas(self, angle: float, box: tuple[float, float, float, float]) -> Placement:
-        """The same placement on a canvas turned clockwise and cut.
+        """Put the same placement on a canvas turned clockwise and cut.
 
         Parameters
         ----------

@@ -95,7 +95,7 @@ def _guesses(
     max_turn: float,
     max_scale: float,
 ) -> tuple[NDArray[np.complexfloating], NDArray[np.complexfloating]]:
-    """Maps t = p z + q through random pairs of points, and one plain shift."""
+    """Fit t = p z + q through random pairs of points, and one plain shift."""
     rng = np.random.default_rng(SAMPLE_SEED)
     one, two = rng.integers(0, len(z), (2, PAIRS_TRIED))
     apart = z[two] != z[one]

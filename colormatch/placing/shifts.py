@@ -16,6 +16,10 @@ from numpy.typing import NDArray
 from colormatch.model import FloatArray
 
 NEWTON_STEPS = 4
+UNSEEN = 1e6
+"""Variance along a direction that a block does not show, pixels squared."""
+ONE_WAY = 0.01
+"""Smaller over larger eigenvalue of the gradients below which a block shows one way only."""
 TAPER = 0.6
 """Share of a block's side over which its window rises and falls."""
 
@@ -29,7 +33,7 @@ class Shifts:
     shift : ndarray of shape (K, 2)
         (x, y), pixels.
     covariance : ndarray of shape (K, 2, 2)
-        Pixels squared; infinite where there is no peak.
+        Pixels squared; `UNSEEN` along a direction that the block does not show.
     peak : ndarray of shape (K,)
         Correlation coefficient at the peak, -1 to 1; 0 where the best place
         lies at the border of the search.
@@ -78,7 +82,8 @@ def measured_shifts(first: FloatArray, second: FloatArray, search: int) -> Shift
     value = spectra.total(spectra.turned(shift).real)
     with np.errstate(divide="ignore", invalid="ignore"):
         peak = np.where(inside & (energy > 0), value / energy, 0.0)
-    return Shifts(shift=shift, covariance=_covariance(spectra, a, b, shift), peak=peak)
+    covariance = _covariance(spectra, (a, b), shift, _gradients(first, second))
+    return Shifts(shift=shift, covariance=covariance, peak=peak)
 
 
 def _whole_peak(surface: FloatArray, search: int) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
@@ -92,7 +97,7 @@ def _whole_peak(surface: FloatArray, search: int) -> tuple[NDArray[np.intp], NDA
 
 
 class _Spectra:
-    """A cross spectrum that can be turned by a shift and summed over the plane."""
+    """Cross spectrum that can be turned by a shift and summed over the plane."""
 
     def __init__(self, cross: NDArray[np.complexfloating], size: int) -> None:
         self.cross = cross
@@ -105,7 +110,7 @@ class _Spectra:
         self.weight[-1] = 1.0 if size % 2 == 0 else 2.0
 
     def turned(self, shift: FloatArray) -> NDArray[np.complexfloating]:
-        """The cross spectrum after the second picture is shifted back."""
+        """Cross spectrum after the second picture is shifted back."""
         along_x = np.exp(1j * shift[:, :1] * self.x).astype(np.complex64)
         along_y = np.exp(1j * shift[:, 1:] * self.y).astype(np.complex64)
         result: NDArray[np.complexfloating] = self.cross * along_y[:, :, None]
@@ -117,13 +122,13 @@ class _Spectra:
         return np.asarray(plane.sum(axis=1, dtype=np.float64) @ self.weight)
 
     def slopes(self, plane: FloatArray) -> FloatArray:
-        """Sums of ``plane`` times the frequency, (K, 2)."""
+        """Sum ``plane`` times the frequency, (K, 2)."""
         columns = plane.sum(axis=1, dtype=np.float64) @ (self.weight * self.x)
         rows = (plane @ self.weight).astype(np.float64) @ self.y
         return np.stack([columns, rows], axis=1)
 
     def tensor(self, plane: FloatArray) -> FloatArray:
-        """Sums of ``plane`` times the outer product of the frequency, (K, 2, 2)."""
+        """Sum ``plane`` times the outer product of the frequency, (K, 2, 2)."""
         out = np.empty((len(plane), 2, 2))
         out[:, 0, 0] = plane.sum(axis=1, dtype=np.float64) @ (self.weight * self.x**2)
         rows = (plane @ self.weight).astype(np.float64)
@@ -142,7 +147,7 @@ def _newton(spectra: _Spectra, shift: FloatArray) -> FloatArray:
         bend = spectra.tensor(turned.real)
         step = np.einsum("kij,kj->ki", _safe_inverse(bend), slope)
         shift = np.clip(shift + np.clip(step, -0.7, 0.7), start - 1.0, start + 1.0)
-    return shift
+    return np.asarray(shift)
 
 
 def _safe_inverse(tensors: FloatArray) -> FloatArray:
@@ -151,28 +156,59 @@ def _safe_inverse(tensors: FloatArray) -> FloatArray:
     largest = np.maximum(values[:, -1:], 1e-30)
     kept = values > 1e-3 * largest
     inverse = np.where(kept, 1.0 / np.where(kept, values, 1.0), 0.0)
-    return np.einsum("kij,kj,klj->kil", vectors, inverse, vectors)
+    return np.asarray(np.einsum("kij,kj,klj->kil", vectors, inverse, vectors))
+
+
+def _gradients(first: FloatArray, second: FloatArray) -> FloatArray:
+    """Mean product of the gradients of both blocks under the window, (K, 2, 2).
+
+    The window itself has none here. Under a window stripes look as if they
+    ended at its flanks; by this they are known for stripes. What is only
+    noise differs between the two and cancels.
+    """
+    window = taper(first.shape[1]) ** 2
+    down_a, across_a = np.gradient(first, axis=(1, 2))
+    down_b, across_b = np.gradient(second, axis=(1, 2))
+    ours, theirs = (across_a * window, down_a * window), (across_b, down_b)
+    tensor = np.array(
+        [[np.einsum("kyx,kyx->k", one, two) for two in theirs] for one in ours]
+    ).transpose(2, 0, 1)
+    return np.asarray((tensor + tensor.transpose(0, 2, 1)) / 2.0)
 
 
 def _covariance(
     spectra: _Spectra,
-    a: NDArray[np.complexfloating],
-    b: NDArray[np.complexfloating],
+    pair: tuple[NDArray[np.complexfloating], NDArray[np.complexfloating]],
     shift: FloatArray,
+    gradients: FloatArray,
 ) -> FloatArray:
-    """Sandwich covariance; infinite in all directions where there is no peak."""
+    """Sandwich covariance; `UNSEEN` along directions that the block does not show."""
     turned = spectra.turned(shift)
-    bend = spectra.tensor(turned.real)
-    strength = np.abs(a) ** 2
+    curvature = np.trace(spectra.tensor(turned.real), axis1=1, axis2=2)
+    middle = spectra.tensor(np.abs(pair[0]) ** 2 * _residual(spectra, pair, turned))
+    values, vectors = np.linalg.eigh(gradients)
+    total = values.sum(axis=1)
+    sound = (curvature > 0) & (total > 0) & (values[:, 1] > 0)
+    factor = np.where(sound, curvature / np.where(total > 0, total, 1.0), 0.0)
+    seen = sound[:, None] & (values > ONE_WAY * values[:, 1:])
+    inverse = np.where(seen, 1.0 / np.where(seen, values * factor[:, None], 1.0), 0.0)
+    root = np.einsum("kij,kj,klj->kil", vectors, inverse, vectors)
+    unseen = np.einsum("kij,kj,klj->kil", vectors, np.where(seen, 0.0, UNSEEN), vectors)
+    # Multiplied in frequency, window times window counts once too often.
+    window = taper(spectra.size).astype(np.float64)
+    uneven = (window**4).mean() / (window**2).mean() ** 2
+    return np.asarray(uneven * (root @ middle @ root) + unseen)
+
+
+def _residual(
+    spectra: _Spectra,
+    pair: tuple[NDArray[np.complexfloating], NDArray[np.complexfloating]],
+    turned: NDArray[np.complexfloating],
+) -> FloatArray:
+    """Power of the second block less the first, once shifted and brought to one contrast."""
+    strength = np.abs(pair[0]) ** 2
     total = spectra.total(strength)
     gain = spectra.total(turned.real) / np.where(total > 0, total, 1.0)
-    # |b - gain a| ^ 2, with b shifted back, without storing the difference.
-    residual = np.abs(b) ** 2 - 2.0 * gain[:, None, None] * turned.real
-    residual = np.maximum(residual + gain[:, None, None] ** 2 * strength, 0.0)
-    middle = spectra.tensor(strength * residual)
-    values = np.linalg.eigvalsh(bend)
-    good = values[:, 0] > 0
-    inverse = np.linalg.inv(np.where(good[:, None, None], bend, np.eye(2)))
-    covariance = inverse @ middle @ inverse
-    covariance[~good] = np.inf
-    return covariance
+    gain = gain[:, None, None]
+    residual = np.abs(pair[1]) ** 2 - 2.0 * gain * turned.real + gain**2 * strength
+    return np.asarray(np.maximum(residual, 0.0))

@@ -73,7 +73,7 @@ class Tile:
 
     @property
     def painted(self) -> NDArray[np.bool_]:
-        """The mask, or True everywhere."""
+        """Mask, or True everywhere."""
         if self.mask is None:
             return np.ones(self.overview.shape[:2], dtype=bool)
         return self.mask
@@ -90,14 +90,15 @@ def log_light(rgb: NDArray[np.generic], linear: Lineariser | None) -> FloatArray
         See `Tile`.
     """
     if np.issubdtype(rgb.dtype, np.integer):
-        values = rgb.astype(np.float32) * np.float32(1.0 / np.iinfo(rgb.dtype).max)
+        values = rgb.astype(np.float32)
+        values /= np.float32(np.iinfo(str(rgb.dtype)).max)
     else:
         values = rgb.astype(np.float32)
     if linear is None:
         light = (values @ np.array(LUMINANCE, dtype=np.float32)) ** np.float32(ASSUMED_POWER)
     else:
         light = np.asarray(linear(values), dtype=np.float32)
-    return np.log(np.maximum(light, 0.0) + np.float32(LIGHT_FLOOR))
+    return np.asarray(np.log(np.maximum(light, 0.0) + np.float32(LIGHT_FLOOR)))
 
 
 def band_passed(image: FloatArray, fine: float, coarse: float) -> FloatArray:
@@ -113,7 +114,7 @@ def band_passed(image: FloatArray, fine: float, coarse: float) -> FloatArray:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class View:
-    """A tile at one scale: full (``step`` 1), its overview, or between."""
+    """Tile at one scale: full (``step`` 1), its overview, or between."""
 
     tile: Tile
     step: int
@@ -148,7 +149,7 @@ class View:
         return log_light(raw if self.step == 1 else block_means(raw, self.step), self.tile.linear)
 
 
-def block_means(rgb: NDArray[np.generic], step: int) -> FloatArray:
+def block_means(rgb: NDArray[np.uint8] | NDArray[np.uint16], step: int) -> FloatArray:
     """Means of step × step blocks of whole-number RGB, 0 to 1, float32."""
     import cv2
 

@@ -1,4 +1,4 @@
-"""The sentences in which placing refuses or doubts, in one place."""
+"""Sentences in which placing refuses or doubts, in one place."""
 
 from __future__ import annotations
 
@@ -9,21 +9,21 @@ from colormatch.placing.records import Doubt
 def twice(first: str, second: str, share: float) -> PlacingError:
     """Two scans show the same place."""
     return PlacingError(
-        f"{first} and {second} show the same part of the painting ({share:.0%} of it is in "
-        "both): leave one of them out"
+        f"{first} and {second} show the same part of the painting ({100 * share:.0f} % of it "
+        "is in both): leave one of them out"
     )
 
 
 def small_overlap(first: str, second: str, share: float) -> PlacingError:
     """Too little in common to place one by the other."""
     return PlacingError(
-        f"{first} and {second} share only {share:.1%} of their area, too little to place one by "
-        "the other: scan one of them again so that they share 10 % to 50 %"
+        f"{first} and {second} share only {100 * share:.1f} % of their area, too little to "
+        "place one by the other: scan one of them again so that they share 10 % to 50 %"
     )
 
 
 def strangers(tile: str, nearest: str) -> PlacingError:
-    """A tile that matches nothing, though it is not plain."""
+    """Tile that matches nothing, though it is not plain."""
     return PlacingError(
         f"nothing in {tile} is found again in {nearest} or any other tile: it may belong to "
         "another painting, or they share less than 5 %; leave it out, or scan it again with "
@@ -32,7 +32,7 @@ def strangers(tile: str, nearest: str) -> PlacingError:
 
 
 def plain(tile: str, nearest: str) -> PlacingError:
-    """A tile that matches nothing because its margin shows next to nothing."""
+    """Tile that matches nothing because its margin shows next to nothing."""
     return PlacingError(
         f"{tile} cannot be placed beside {nearest}: what they may share is too plain to hold on "
         "to; state how the tiles lie (such as --order 2x2), or scan again with a wider overlap "
@@ -41,7 +41,7 @@ def plain(tile: str, nearest: str) -> PlacingError:
 
 
 def empty(tile: str) -> PlacingError:
-    """The mask leaves nothing."""
+    """Mask leaves nothing."""
     return PlacingError(
         f"no painting was found in {tile}: check that the scan shows the painting and not only "
         "the lid or the strip"
@@ -49,7 +49,7 @@ def empty(tile: str) -> PlacingError:
 
 
 def wrong_order(columns: int, rows: int, count: int) -> PlacingError:
-    """The grid stated does not hold the tiles given."""
+    """Grid stated does not hold the tiles given."""
     return PlacingError(
         f"an order of {columns}x{rows} holds {columns * rows} tiles, but {count} were given: "
         "state columns x rows so that their product is the number of scans"
@@ -89,7 +89,7 @@ def weak(first: str, second: str, spread: float) -> Doubt:
 
 
 def unchecked(first: str, second: str) -> Doubt:
-    """An overlap in which no block could be compared."""
+    """No block of an overlap could be compared."""
     return Doubt(
         kind="unchecked",
         tiles=(first, second),
@@ -99,7 +99,7 @@ def unchecked(first: str, second: str) -> Doubt:
 
 
 def conflict(first: str, second: str, distance: float) -> Doubt:
-    """A find that the other finds exclude."""
+    """Find that the other finds exclude."""
     return Doubt(
         kind="conflict",
         tiles=(first, second),
@@ -109,12 +109,12 @@ def conflict(first: str, second: str, distance: float) -> Doubt:
 
 
 def scale(tile: str, found: float) -> Doubt:
-    """The ppi of the file does not fit."""
+    """Ppi of the file does not fit."""
     return Doubt(
         kind="scale",
         tiles=(tile,),
-        text=f"{tile} is {abs(found - 1):.1%} {'smaller' if found > 1 else 'larger'} than its "
-        "pixels per inch say, compared with the other tiles; the picture was believed: check the "
+        text=f"{tile} is {100 * abs(found - 1):.1f} % "
+        f"{'smaller' if found > 1 else 'larger'} than its pixels per inch say, compared with the other tiles; the picture was believed: check the "
         "resolution it was scanned at",
     )
 
@@ -124,7 +124,7 @@ def residual(first: str, second: str, rms: float, left_out: float) -> Doubt:
     return Doubt(
         kind="residual",
         tiles=(first, second),
-        text=f"{first} and {second} do not fit everywhere: {rms:.2f} pixels RMS, {left_out:.0%} "
-        "of the places left out; the painting may have moved or buckled between the scans: look "
+        text=f"{first} and {second} do not fit everywhere: {rms:.2f} pixels RMS, "
+        f"{100 * left_out:.0f} % of the places left out; the painting may have moved or buckled between the scans: look "
         "at the seam",
     )

@@ -1,0 +1,37 @@
+"""Splines against scipy.interpolate."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.interpolate import BSpline
+
+from colormatch.placing.splines import Knots, spline_design, spline_values
+
+
+@pytest.fixture
+def knots() -> Knots:
+    return Knots.over(-100.0, 60.0, 25.0)
+
+
+def test_knots_cover_the_range_no_farther_apart_than_asked(knots: Knots) -> None:
+    assert knots.spacing <= 25.0
+    assert knots.start + knots.spacing * (knots.count - 3) == pytest.approx(60.0)
+
+
+def test_values_are_those_of_scipy(knots: Knots) -> None:
+    # scipy.interpolate.BSpline with the same uniform knots.
+    rng = np.random.default_rng(1)
+    coefficients = rng.standard_normal((knots.count, 2))
+    t = knots.start + knots.spacing * (np.arange(knots.count + 4) - 3)
+    places = rng.uniform(-100.0, 60.0, 200)
+    expected = BSpline(t, coefficients, 3)(places)
+    np.testing.assert_allclose(spline_values(places, coefficients, knots), expected, atol=1e-12)
+    np.testing.assert_allclose(spline_design(places, knots) @ coefficients, expected, atol=1e-12)
+
+
+def test_beyond_the_knots_the_end_holds(knots: Knots) -> None:
+    coefficients = np.arange(float(knots.count))[:, None]
+    ends = spline_values(np.array([-1e3, -100.0, 60.0, 1e3]), coefficients, knots)[:, 0]
+    assert ends[0] == pytest.approx(ends[1])
+    assert ends[2] == pytest.approx(ends[3])
