@@ -204,7 +204,8 @@ class StripReading:
     clipped : ndarray of shape (N,)
         Share of pixels with a channel at its lowest or highest code.
     halves : ndarray of shape (N, 2, 3)
-        Right minus left half and lower minus upper half, same unit as rgb.
+        Right minus left half and lower minus upper half, as the strip reads when
+        upright, same unit as rgb.
     usable : ndarray of bool, shape (N,)
         False where the patch is covered, clipped or outside the scan.
     """

@@ -15,7 +15,7 @@ from colormatch.finding.poses import (
     likely_poses,
     marks_needed,
 )
-from colormatch.finding.scales import Resolution, likely_scales
+from colormatch.finding.scales import Resolution, likely_scales, reduced
 from colormatch.finding.search import look_for_marks
 from colormatch.model import FloatArray, Layout
 
@@ -64,6 +64,7 @@ def explain_missing(
     str
         One sentence without the name of the file.
     """
+    overview, step = reduced(overview, step)
     grey = np.ascontiguousarray(overview.mean(axis=2, dtype=np.float32))
     for scales in likely_scales(ppi, step):
         for scale in scales:

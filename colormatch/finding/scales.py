@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from colormatch.model import FloatArray
+
 Resolution = tuple[float, float] | float | None
 
 MM_PER_INCH = 25.4
@@ -18,6 +20,38 @@ LADDER = (100.0, 1200.0)
 
 LADDER_RATIO = 1.12
 """Between neighbours, so that the true one is at most 6 % away."""
+
+MOST_PIXELS = 4_000_000
+"""Of the small picture. A wrong resolution can make it needlessly large, and slow."""
+
+
+def reduced(overview: FloatArray, step: int) -> tuple[FloatArray, int]:
+    """Make a small picture that is too large smaller, in whole blocks.
+
+    Parameters
+    ----------
+    overview : ndarray of float32, shape (H, W, 3)
+        Block means.
+    step : int
+        Scan pixels per pixel of it.
+
+    Returns
+    -------
+    overview : ndarray of float32
+        At most `MOST_PIXELS` large, its blocks as exact as before.
+    step : int
+        Scan pixels per pixel of that.
+    """
+    import cv2
+
+    height, width = overview.shape[:2]
+    factor = int(np.ceil(np.sqrt(height * width / MOST_PIXELS)))
+    if factor <= 1:
+        return overview, step
+    rows, columns = height // factor, width // factor
+    cut = overview[: rows * factor, : columns * factor]
+    small = cv2.resize(cut, (columns, rows), interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.float32), step * factor
 
 
 def likely_scales(ppi: Resolution, step: int) -> Iterator[list[float]]:

@@ -21,7 +21,7 @@ from colormatch.finding.poses import (
 )
 from colormatch.finding.reading import Read, Region, read_patches, usable_patches
 from colormatch.finding.rings import check_kinds
-from colormatch.finding.scales import Resolution, likely_scales
+from colormatch.finding.scales import Resolution, likely_scales, reduced
 from colormatch.finding.search import Places, look_for_marks
 from colormatch.model import FloatArray, Layout, Mark, Reference, StripReading
 
@@ -80,6 +80,7 @@ def find_strips(
     """
     for layout in layouts:
         check_kinds(layout.marks, layout.name)
+    overview, step = reduced(overview, step)
     grey = np.ascontiguousarray(overview.mean(axis=2, dtype=np.float32))
     scene = _Scene(
         overview=overview,
