@@ -6,6 +6,7 @@ import ast
 import subprocess
 import sys
 import time
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -111,3 +112,9 @@ def test_help_of_a_command_loads_nothing_heavy(command: str) -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_every_room_is_shipped() -> None:
+    listed = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["setuptools"]["packages"]
+    rooms = {f"colormatch.{path.parent.name}" for path in PACKAGE.glob("*/__init__.py")}
+    assert set(listed) == rooms | {"colormatch", "colormatch.demo", "colormatch.targets"}

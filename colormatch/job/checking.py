@@ -7,22 +7,27 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from colormatch.errors import FitError, InputError
+from colormatch.errors import FitError, InputError, TargetError
 from colormatch.job.findings import advice_of, other_settings
 from colormatch.job.fit import FittedTile, fit_tiles
 from colormatch.job.options import CheckOptions
 from colormatch.job.report import failed_report, tile_report, tiles_agree
-from colormatch.job.tiles import Target, Tile, load_target, look_at
+from colormatch.job.tiles import Opened, Target, Tile, load_target, look_at, read_strips
 from colormatch.model import Progress, silent
 from colormatch.verdict import JobReport, TileReport
 
 
 @dataclass(eq=False)
 class Measured:
-    """All scans of a job, looked at and fitted; failures beside them."""
+    """All scans of a job, looked at and fitted; failures beside them.
+
+    ``stripless`` are scans in which no strip could be read; their reason is
+    among the ``failures``.
+    """
 
     target: Target
     fitted: list[FittedTile] = field(default_factory=list)
+    stripless: list[Opened] = field(default_factory=list)
     failures: dict[str, str] = field(default_factory=dict)
     history: list[str] = field(default_factory=list)
 
@@ -65,12 +70,14 @@ def measure(
     tiles = []
     for number, path in enumerate(paths):
         try:
-            tile = look_at(path, measured.target, _part(progress, number, len(paths)))
+            opened = look_at(path, _part(progress, number, len(paths)))
+            stack.callback(opened.scan.close)
+            tiles.append(read_strips(opened, measured.target))
+        except TargetError as error:
+            measured.failures[str(path)] = str(error)
+            measured.stripless.append(opened)
         except InputError as error:
             measured.failures[str(path)] = str(error)
-            continue
-        stack.callback(tile.scan.close)
-        tiles.append(tile)
     measured.fitted = _fit_all(tiles, measured)
     measured.history += [
         f"read {len(paths)} scans, found the strip in {len(tiles)}",

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from colormatch.errors import ReferenceFileError, TargetError
+from colormatch.errors import ReferenceFileError, ScanError, TargetError
 from colormatch.files.images import open_scan
 from colormatch.files.layouts import read_layout, shipped_layouts, shipped_reference
 from colormatch.files.overview import overview
@@ -42,15 +42,29 @@ class Target:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class Opened:
+    """A scan, and its block means by ``step`` pixels."""
+
+    scan: Scan
+    small: FloatArray
+    step: int
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Tile:
     """One scan, its strips as read, and its readings for the fit."""
 
-    scan: Scan
+    opened: Opened
     strips: tuple[StripReading, ...]
     rows: tuple[tuple[int, int], ...]
     readings: TileReadings
     surroundings: Surroundings
     along_from_px: FloatArray
+
+    @property
+    def scan(self) -> Scan:
+        """The scan itself."""
+        return self.opened.scan
 
 
 def load_target(options: CheckOptions) -> Target:
@@ -99,33 +113,41 @@ def _matching(
     return kept, {name: layouts[name] for name in kept}
 
 
-def look_at(path: Path, target: Target, progress: Progress) -> Tile:
-    """Open one scan and read the strips in it.
+def look_at(path: Path, progress: Progress) -> Opened:
+    """Open one scan and reduce it.
 
     Raises
     ------
-    ScanError, TargetError
-        If it is no usable picture, or shows no usable strip.
+    ScanError
+        If it is no usable picture, or too small.
     """
     scan = open_scan(path)
     try:
-        return _read_tile(scan, target, progress)
+        if min(scan.width, scan.height) < SMALLEST_SIDE:
+            raise ScanError(
+                f"{scan.path}: the picture is only {scan.width} x {scan.height} pixels, too "
+                "small to show a strip; give the scan itself"
+            )
+        step = finding_step(scan)
+        small = overview(scan, step, progress=progress)
     except BaseException:
         scan.close()
         raise
+    return Opened(scan=scan, small=small, step=step)
 
 
-def _read_tile(scan: Scan, target: Target, progress: Progress) -> Tile:
-    if min(scan.width, scan.height) < SMALLEST_SIDE:
-        raise TargetError(
-            f"{scan.path}: the picture is only {scan.width} x {scan.height} pixels, too small "
-            "to show a strip; give the scan itself"
-        )
-    step = finding_step(scan)
-    small = overview(scan, step, progress=progress)
+def read_strips(opened: Opened, target: Target) -> Tile:
+    """Find and read the strips in a scan.
+
+    Raises
+    ------
+    TargetError
+        If there is none, or too little of it can be used.
+    """
+    scan = opened.scan
     strips = find_strips(
-        small,
-        step,
+        opened.small,
+        opened.step,
         scan.read,
         (scan.width, scan.height),
         tuple(target.layouts.values()),
@@ -133,8 +155,8 @@ def _read_tile(scan: Scan, target: Target, progress: Progress) -> Tile:
         ppi=scan.ppi,
     )
     if not strips:
-        raise TargetError(f"{scan.path}: {_why_missing(small, step, scan, target)}")
-    return _with_readings(scan, tuple(strips), target, small, step)
+        raise TargetError(f"{scan.path}: {_why_missing(opened, target)}")
+    return _with_readings(opened, tuple(strips), target)
 
 
 def finding_step(scan: Scan) -> int:
@@ -148,18 +170,22 @@ def finding_step(scan: Scan) -> int:
     return min(step, max(1, min(scan.width, scan.height) // 40))
 
 
-def _why_missing(small: FloatArray, step: int, scan: Scan, target: Target) -> str:
+def _why_missing(opened: Opened, target: Target) -> str:
+    small, scan = opened.small, opened.scan
     if float(small.max() - small.min()) < 0.02:
         tone = "white" if small.mean() > 0.8 else "black" if small.mean() < 0.1 else "plain"
         return f"the whole picture is {tone}, no strip can be seen; scan again"
     return explain_missing(
-        small, step, (scan.width, scan.height), tuple(target.layouts.values()), ppi=scan.ppi
+        small,
+        opened.step,
+        (scan.width, scan.height),
+        tuple(target.layouts.values()),
+        ppi=scan.ppi,
     )
 
 
-def _with_readings(
-    scan: Scan, strips: tuple[StripReading, ...], target: Target, small: FloatArray, step: int
-) -> Tile:
+def _with_readings(opened: Opened, strips: tuple[StripReading, ...], target: Target) -> Tile:
+    scan = opened.scan
     along = along_from_px(strips[0])
     rows = tuple(
         (s, int(p)) for s, strip in enumerate(strips) for p in np.flatnonzero(strip.usable)
@@ -171,7 +197,7 @@ def _with_readings(
             "be used, the rest are covered or clipped; clear the strip, check the exposure and "
             "scan again"
         )
-    around = surroundings(small, step, mm_per_px(strips[0]))
+    around = surroundings(opened, mm_per_px(strips[0]))
     points = np.array([strip.centres[p] for strip, p in used])
     readings = TileReadings(
         name=str(scan.path),
@@ -185,7 +211,7 @@ def _with_readings(
         surroundings=around,
     )
     return Tile(
-        scan=scan,
+        opened=opened,
         strips=strips,
         rows=rows,
         readings=readings,
@@ -224,10 +250,11 @@ def reading_noise(strip: StripReading, patch: int) -> float:
     return float(np.hypot(PRINT_MOTTLE, 0.25 * halves))
 
 
-def surroundings(small: FloatArray, step: int, mm: float) -> Surroundings:
+def surroundings(opened: Opened, mm: float) -> Surroundings:
     """Reduce the small picture further for the estimate of scattered light."""
     import cv2
 
+    small, step = opened.small, opened.step
     times = max(1, round(SURROUNDINGS_MM / (step * mm)))
     rows, columns = (max(1, n // times) for n in small.shape[:2])
     cut = np.ascontiguousarray(small[: rows * times, : columns * times], dtype=np.float32)
