@@ -202,6 +202,7 @@ def _with_room(curves: Sequence[Curve]) -> list[Curve]:
     picks = [_sparse(len(curve.points)) for curve in curves]
     points = np.concatenate([c.points[p] for c, p in zip(curves, picks, strict=True)])
     normals = np.concatenate([c.normals[p] for c, p in zip(curves, picks, strict=True)])
+    owner = np.repeat(np.arange(len(curves)), [len(pick) for pick in picks])
     pairs = cKDTree(points).query_pairs(2.0 * BAND, output_type="ndarray")
     radius = np.full((len(points), 2), float(BAND))
     for near, far in ((pairs[:, 0], pairs[:, 1]), (pairs[:, 1], pairs[:, 0])):
@@ -209,8 +210,9 @@ def _with_room(curves: Sequence[Curve]) -> list[Curve]:
         ahead = (gap * normals[near]).sum(axis=1)
         # Radius of the circle that touches the curve at one place and meets the other.
         touch = (gap**2).sum(axis=1) / np.maximum(2 * np.abs(ahead), 1e-6)
-        # Neighbours one step apart only tell how rough the curve is.
-        touch[(gap**2).sum(axis=1) < (1.5 * SPARSE * SPACING) ** 2] = BAND
+        # Neighbours one step apart on one curve only tell how rough it is.
+        next_ = (gap**2).sum(axis=1) < (1.5 * SPARSE * SPACING) ** 2
+        touch[next_ & (owner[near] == owner[far])] = BAND
         np.minimum.at(radius[:, 0], near[ahead < 0], touch[ahead < 0])
         np.minimum.at(radius[:, 1], near[ahead > 0], touch[ahead > 0])
     ends = np.cumsum([len(pick) for pick in picks])[:-1]

@@ -289,10 +289,9 @@ def _blend_map(grid: Grid, paths: Sequence[SeamPath]) -> BoolArray:
         on = np.isfinite(path.delta_e)
         for into, which in ((good, on & path.blend), (bad, on & ~path.blend)):
             into[cells[which, 1], cells[which, 0]] = 1
-    reach = round(OFFSETS[-1] / grid.step)
-    wide, narrow = 2 * reach + 1, 2 * max(1, reach // 2) + 1
-    good = np.asarray(cv2.dilate(good, np.ones((wide, wide), np.uint8)))
-    bad = np.asarray(cv2.dilate(bad, np.ones((narrow, narrow), np.uint8)))
+    size = 2 * max(1, round(OFFSETS[-1] / grid.step)) + 1
+    around = np.ones((size, size), np.uint8)
+    good, bad = np.asarray(cv2.dilate(good, around)), np.asarray(cv2.dilate(bad, around))
     return np.asarray((good > 0) & (bad == 0))
 
 
