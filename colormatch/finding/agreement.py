@@ -120,7 +120,9 @@ def _samples(small: FloatArray, px_from_mm: FloatArray, layout: Layout) -> Float
     return values
 
 
-def linear_map(read: FloatArray, expected: FloatArray) -> tuple[FloatArray, BoolArray]:
+def linear_map(
+    read: FloatArray, expected: FloatArray, *, bent: bool = False
+) -> tuple[FloatArray, BoolArray]:
     """Fit what was read by a linear map of what is expected, the worst left out.
 
     In this direction a covered patch is far off in one residual only; the other way
@@ -130,6 +132,8 @@ def linear_map(read: FloatArray, expected: FloatArray) -> tuple[FloatArray, Bool
     ----------
     read, expected : ndarray of shape (N, 3)
         Encoded values; rows with NaN are left out.
+    bent : bool, optional
+        Whether the map may follow a tone curve: squares are added to the terms.
 
     Returns
     -------
@@ -140,10 +144,11 @@ def linear_map(read: FloatArray, expected: FloatArray) -> tuple[FloatArray, Bool
     """
     known = np.asarray(np.isfinite(read + expected).all(axis=1))
     kept = known.copy()
-    terms = np.column_stack([expected, np.ones(len(read))])
+    squares = expected**2 if bent else expected[:, :0]
+    terms = np.column_stack([expected, squares, np.ones(len(read))])
     residuals = np.full(read.shape, np.nan)
     for _ in range(ROUNDS):
-        if kept.sum() < 6:
+        if kept.sum() < terms.shape[1] + 2:
             return residuals, np.zeros_like(kept)
         solution, *_ = np.linalg.lstsq(terms[kept], read[kept], rcond=None)
         residuals[known] = read[known] - terms[known] @ solution

@@ -37,7 +37,7 @@ together with few inliers or unlike halves, and enough by itself."""
 FAR_FLOOR, VERY_FAR_FLOOR = 0.1, 0.2
 """The same in encoded values, for a print that agrees closely."""
 
-SUSPECT_INLIERS, SUSPECT_HALVES = 0.85, 0.03
+SUSPECT_INLIERS, SUSPECT_HALVES = 0.93, 0.03
 
 Pixels = NDArray[np.uint8] | NDArray[np.uint16]
 Read = Callable[[Window], Pixels]
@@ -220,7 +220,7 @@ def usable_patches(means: list[PatchMean], expected: FloatArray) -> NDArray[np.b
 
 def _surprise(rgb: FloatArray, expected: FloatArray) -> tuple[FloatArray, float]:
     """Give how far each patch is from what the others foretell, and the usual distance."""
-    residuals, kept = linear_map(rgb, expected)
+    residuals, kept = linear_map(rgb, expected, bent=True)
     if not kept.any():
         return np.zeros(len(rgb)), 1.0
     away = np.nan_to_num(np.linalg.norm(residuals, axis=1))
