@@ -11,7 +11,7 @@ from colormatch import __version__
 from colormatch.cli.status import Status
 from colormatch.errors import ColormatchError
 
-COMMANDS = ("demo", "target", "check", "match")
+COMMANDS = ("demo", "target", "check", "match", "merge")
 
 
 class Commands(click.Group):
@@ -35,8 +35,8 @@ def program() -> None:
     """Bring the tiles of a painting, scanned beside a printed strip, to one true colour.
 
     Print the strip (target), lay it beside every tile, scan, ask whether the
-    scans can be used (check), and write them in one colour (match). Try it all
-    on an invented painting first (demo).
+    scans can be used (check), write them in one colour (match) or join them to
+    one picture (merge). Try it all on an invented painting first (demo).
 
     Exit status: 0 done and within the tolerance, 1 an input could not be
     processed, 2 wrong usage, 3 a measured difference is above the tolerance.

@@ -22,13 +22,7 @@ from colormatch.cli.show import show
     help="Folder for the matched tiles; never the scans' own.",
 )
 @options.measuring
-@click.option(
-    "--space",
-    type=click.Choice(["srgb", "oprgb"]),
-    default="srgb",
-    show_default=True,
-    help="Colour space; oprgb is compatible with Adobe RGB (1998).",
-)
+@options.writing
 @click.option(
     "--format",
     "file_format",
@@ -38,37 +32,13 @@ from colormatch.cli.show import show
     help="File format.",
 )
 @click.option(
-    "--bits",
-    type=click.Choice(["8", "16"]),
-    help="Bits per channel.  [default: 16; jpeg: 8]",
-)
-@click.option(
-    "--compression",
-    type=click.Choice(["deflate", "lzw", "none"]),
-    default="deflate",
-    show_default=True,
-    help="How a TIFF is packed, always without loss.",
-)
-@click.option(
-    "--icc-version",
-    type=click.Choice(["2", "4"]),
-    default="4",
-    show_default=True,
-    help="Version of the embedded profile; 2 for old software.",
-)
-@click.option("--title", default="", help="Title to write into the files.")
-@click.option("--creator", default="", help="Who made the painting.")
-@click.option("--copyright", default="", help="Copyright notice to write into the files.")
-@click.option(
     "--scanner-profiles",
     is_flag=True,
     help="Also write each tile's ICC input profile, for use in other programs.",
 )
 @options.force
 @options.as_json
-def command(
-    scans: tuple[Path, ...], bits: str | None, icc_version: str, as_json: bool, **given: Any
-) -> int:
+def command(scans: tuple[Path, ...], as_json: bool, file_format: str, **given: Any) -> int:
     """Write every scan in one true colour: same pixels, ready for print.
 
     One file per scan, with the scan's name, goes into the folder given by
@@ -76,15 +46,7 @@ def command(
     """
     from colormatch.job import MatchOptions, match
 
-    file_format = given.pop("file_format")
-    if file_format == "jpeg" and bits == "16":
-        raise click.UsageError("JPEG holds 8 bits: leave --bits out, or choose tiff or png")
-    chosen = MatchOptions(
-        format=file_format,
-        bits=None if bits is None else int(bits),
-        icc_version=int(icc_version),
-        **given,
-    )
+    chosen = MatchOptions(**options.chosen({**given, "format": file_format}))
     progress = TerminalProgress()
     try:
         report = match(scans, chosen, progress=progress)

@@ -83,7 +83,9 @@ class WideCorrection:
         columns = slice(first_column, first_column + block.shape[1])
         upper, share = self._between(first_row, len(block))
         grid = slice(int(upper[0]), int(upper[-1]) + 2)
-        light = np.asarray(cv2.LUT(block, self.correction.decode[None]))
+        light: NDArray[np.float32] = np.asarray(
+            cv2.LUT(block, self.correction.decode[None]), dtype=np.float32
+        )
         scattered = self.scattered[grid, columns].reshape(-1, light[0].size)
         lamp_gain = self.lamp_gain[grid, columns].reshape(scattered.shape)
         flat = light.reshape(len(light), -1)

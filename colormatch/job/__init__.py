@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from colormatch.job.checking import check
 from colormatch.job.matching import match
-from colormatch.job.options import CheckOptions, MatchOptions
+from colormatch.job.merging import merge
+from colormatch.job.options import CheckOptions, MatchOptions, MergeOptions
 
-__all__ = ["CheckOptions", "MatchOptions", "check", "match"]
+__all__ = ["CheckOptions", "MatchOptions", "MergeOptions", "check", "match", "merge"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -11,7 +11,7 @@ from colormatch.errors import FitError, InputError, TargetError
 from colormatch.job.findings import advice_of, other_settings
 from colormatch.job.fit import FittedTile, fit_tiles
 from colormatch.job.options import CheckOptions
-from colormatch.job.report import failed_report, tile_report, tiles_agree
+from colormatch.job.report import failed_report, tile_report, tiles_agree, without_strip_report
 from colormatch.job.tiles import Opened, Target, Tile, load_target, look_at, read_strips
 from colormatch.model import Progress, silent
 from colormatch.verdict import JobReport, TileReport
@@ -100,7 +100,7 @@ def _fit_all(tiles: list[Tile], measured: Measured) -> list[FittedTile]:
     return []
 
 
-def _part(progress: Progress, number: int, count: int) -> Callable[[str, float], None]:
+def _part(progress: Progress, number: int, count: int) -> Progress:
     def told(label: str, done: float) -> None:
         progress(label, (number + done) / count)
 
@@ -108,14 +108,24 @@ def _part(progress: Progress, number: int, count: int) -> Callable[[str, float],
 
 
 def report_of(
-    command: str, paths: Sequence[Path], options: CheckOptions, measured: Measured
+    command: str,
+    paths: Sequence[Path],
+    options: CheckOptions,
+    measured: Measured,
+    *,
+    borrowed: Sequence[str] = (),
 ) -> JobReport:
-    """Put the report together in the order the scans were given."""
+    """Put the report together in the order the scans were given.
+
+    ``borrowed`` names scans without a strip that took their colour from the others.
+    """
     references = dict(measured.target.references)
     done = {f.tile.readings.name: f for f in measured.fitted}
     groups = tuple(sorted(dict.fromkeys(f.group for f in measured.fitted), key=len, reverse=True))
     tiles = tuple(
-        failed_report(str(path), measured.failures[str(path)])
+        without_strip_report(str(path), measured.failures[str(path)])
+        if str(path) in borrowed
+        else failed_report(str(path), measured.failures[str(path)])
         if str(path) in measured.failures
         else _with_group(
             done[str(path)], tile_report(done[str(path)], references, options.tolerance), groups

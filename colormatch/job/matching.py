@@ -24,8 +24,8 @@ from colormatch.fitting.applying import Correction, WideCorrection, correction
 from colormatch.fitting.judging import difference
 from colormatch.job.checking import measure, report_of
 from colormatch.job.fit import FittedTile
-from colormatch.job.options import MatchOptions
 from colormatch.job.folders import make_folder
+from colormatch.job.options import MatchOptions
 from colormatch.job.tiles import measured_ppi
 from colormatch.model import Progress, Scan, Window, silent
 from colormatch.verdict import GamutReport, JobReport, TileReport

@@ -67,3 +67,35 @@ class MatchOptions(CheckOptions):
     def depth(self) -> int:
         """Bits per channel that will be written."""
         return self.bits or (8 if self.format == "jpeg" else 16)
+
+
+@dataclass(frozen=True, kw_only=True)
+class MergeOptions(MatchOptions):
+    """Options of a merge; ``out`` is the picture's file.
+
+    Attributes
+    ----------
+    blank : Path or None
+        Scan of plain white paper over the whole glass, same settings.
+    sheet : tuple of float or None
+        True width and height of the painting, mm, to check the scale by.
+    keep : Path or None
+        Region file: places to take from one tile, boxes no seam may cross.
+    wrap : float
+        Margin of mirrored edges, mm.
+    order : tuple of int or None
+        Columns and rows: how the tiles lie, given row by row; used only where
+        their pictures do not tell.
+    maps : Path or None
+        Folder for pictures of the seams and of the levelling.
+    tiles_too : Path or None
+        Folder for the matched and levelled tiles.
+    """
+
+    blank: Path | None = None
+    sheet: tuple[float, float] | None = None
+    keep: Path | None = None
+    wrap: float = 0.0
+    order: tuple[int, int] | None = None
+    maps: Path | None = None
+    tiles_too: Path | None = None

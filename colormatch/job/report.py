@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from colormatch.standards.tolerances import Outcome, levels_reached, tolerance_s
 from colormatch.verdict import (
     Advice,
     ColourReport,
+    Finding,
     PatchReport,
     Spread,
     StripReport,
@@ -50,7 +52,27 @@ def failed_report(path: str, error: str) -> TileReport:
     )
 
 
-def scan_facts(tile: Tile) -> dict[str, object]:
+def without_strip_report(path: str, reason: str) -> TileReport:
+    """Report a scan without a strip that a merge used all the same."""
+    finding = Finding(
+        advice=Advice.CARE,
+        text=f"no strip could be read ({reason}): this tile's colour was taken from its "
+        "neighbours through the overlaps, which is less certain",
+        next_step="lay a strip beside this tile too and scan it again if there is room",
+    )
+    return TileReport(
+        scan=path,
+        width=0,
+        height=0,
+        bits=0,
+        format="",
+        ppi=None,
+        advice=Advice.CARE,
+        findings=(finding,),
+    )
+
+
+def scan_facts(tile: Tile) -> dict[str, Any]:
     """Give what the file itself says."""
     scan = tile.scan
     return {

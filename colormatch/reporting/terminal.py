@@ -5,7 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 
 from colormatch.standards.tolerances import Outcome, tolerance_set
-from colormatch.verdict import ColourReport, Finding, JobReport, TileReport
+from colormatch.verdict import (
+    ColourReport,
+    Finding,
+    JobReport,
+    MergedReport,
+    OverlapReport,
+    TileReport,
+)
 
 
 def text_report(report: JobReport) -> str:
@@ -21,7 +28,10 @@ def text_report(report: JobReport) -> str:
         Ends without a line break.
     """
     lines = [line for tile in report.tiles for line in tile_lines(tile)]
-    lines += ["", *across_lines(report), *assumed_lines(report)]
+    lines += ["", *across_lines(report)]
+    if report.merged is not None:
+        lines += merged_lines(report.merged)
+    lines += assumed_lines(report)
     return "\n".join(lines).rstrip()
 
 
@@ -38,7 +48,7 @@ def tile_lines(tile: TileReport) -> list[str]:
     if tile.gamut is not None:
         lines.append(
             f"    {tile.gamut.share:.2%} of the pixels lie outside {tile.gamut.space} and were "
-            f"clipped channel by channel (largest change {tile.gamut.largest:.1f} ΔE2000)"
+            f"clipped channel by channel (largest change {tile.gamut.largest or 0:.1f} ΔE2000)"
         )
     lines += [line for finding in tile.findings for line in finding_lines(finding)]
     if tile.written is not None:
@@ -99,3 +109,38 @@ def assumed_lines(report: JobReport) -> list[str]:
     if not lines:
         return []
     return ["assumed, extrapolated or not measured:", *(f"    {line}" for line in lines)]
+
+
+def merged_lines(merged: MergedReport) -> list[str]:
+    """Give the figures of a joined picture."""
+    lines = [
+        f"joined: {merged.written}, {merged.width} x {merged.height} pixels at {merged.ppi:.0f} "
+        f"ppi, {merged.size[0]:.1f} x {merged.size[1]:.1f} mm",
+        f"    tiles coincide to {merged.placing_rms:.2f} pixels RMS, {merged.placing_largest:.2f} "
+        "at the worst place compared (doubling shows from about 0.5)",
+    ]
+    lines += [overlap_line(one) for one in merged.overlaps]
+    lines += [
+        f"    seam between {' and '.join(s.tiles)}: {s.length:.0f} mm, ΔE2000 mean {s.mean:.2f}, "
+        f"P95 {s.p95:.2f} (good: 0.3 and 1.0), {s.blended:.0%} blended, the rest cut hard"
+        for s in merged.seams
+    ]
+    lines += [
+        f"    {share:.0%} of the picture is from {name}; {merged.levels.get(name, '')}"
+        for name, share in merged.shares.items()
+    ]
+    lines.append(f"    {merged.gamut.share:.2%} of its pixels lie outside {merged.gamut.space}")
+    if merged.uncovered > 0:
+        lines.append(
+            f"    {merged.uncovered:.2%} of the picture is shown by no tile and was left white"
+        )
+    return [*lines, *(f"    - {remark}" for remark in merged.remarks)]
+
+
+def overlap_line(one: OverlapReport) -> str:
+    """Say how one overlap agrees."""
+    placing = "" if one.placing_rms is None else f", placing {one.placing_rms:.2f} pixels RMS"
+    return (
+        f"    overlap of {' and '.join(one.tiles)}: light differs by P95 {one.before:.2f} ΔE2000 "
+        f"before levelling, {one.after:.2f} after{placing}"
+    )

@@ -1,0 +1,161 @@
+"""Levelling in a merge: overlaps, strips and the blank sheet brought together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colormatch.colour.spaces import RGBSpace
+from colormatch.fitting.applying import correction
+from colormatch.fitting.solving import Solution
+from colormatch.job.fit import FittedTile
+from colormatch.job.merge_tiles import MM_PER_INCH, MergeTile, small_light
+from colormatch.job.tiles import Opened, surroundings
+from colormatch.levelling.applying import gain_fields
+from colormatch.levelling.blank import BlankMap, blank_map
+from colormatch.levelling.geometry import glass_map
+from colormatch.levelling.judging import level_report
+from colormatch.levelling.measuring import measure
+from colormatch.levelling.records import Anchors, LevelReport, LevelTile, TileGain
+from colormatch.levelling.solving import solve
+from colormatch.model import FloatArray
+from colormatch.placing.records import Placement
+
+LEVEL_MM = 1.4
+"""Pixel of the pictures that are levelled."""
+DARKEST_ANCHOR = 0.05
+"""Reference Y below which a grey tells little about light."""
+ANCHOR_SIGMA = 0.006
+"""Error of one grey, log light: its spectrum, its print, its measurement."""
+PAINTED = 0.98
+"""Share of a levelling pixel that must show the painting."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Levelled:
+    """Gain fields per tile, on a grid of ``steps`` scan pixels, and the report."""
+
+    gains: tuple[TileGain, ...]
+    steps: tuple[float, ...]
+    report: LevelReport
+
+
+def level(
+    tiles: Sequence[MergeTile],
+    placement: Placement,
+    space: RGBSpace,
+    blank: BlankMap | None = None,
+) -> Levelled:
+    """Solve the light of all tiles."""
+    given = [_level_tile(tile, k, placement, space) for k, tile in enumerate(tiles)]
+    level_tiles = [one for one, _ in given]
+    pairs = measure(level_tiles)
+    levels = solve(level_tiles, pairs, blank=blank)
+    gains = gain_fields(levels, level_tiles)
+    report = level_report(levels, level_tiles, pairs, gains, space.xyz_from_rgb)
+    return Levelled(gains=gains, steps=tuple(step for _, step in given), report=report)
+
+
+def read_blank(opened: Opened, lender: FittedTile, ppi: float, space: RGBSpace) -> BlankMap:
+    """Fit the light of the glass to a scan of plain white paper."""
+    solution = lender.choice.solution
+    plain = Solution(
+        curve=solution.curve,
+        xyz_from_rgb=solution.xyz_from_rgb,
+        scatter=np.zeros_like(solution.scatter),
+        offset=solution.offset,
+        gains=np.ones((1, 3)),
+        fall_off=np.zeros((1, 2)),
+        vector=solution.vector,
+    )
+    mm = MM_PER_INCH / ppi
+    prepared = correction(
+        plain,
+        0,
+        surroundings(opened, mm),
+        np.zeros(3),
+        bits=opened.scan.bits,
+        rgb_from_xyz=space.rgb_from_xyz,
+    )
+    light, times = _reduced(small_light(opened, prepared), opened.step * mm)
+    pixel = opened.step * times * mm
+    return blank_map(
+        LevelTile(
+            name=str(opened.scan.path),
+            light=light,
+            valid=np.ones(light.shape[:2], dtype=bool),
+            mm_from_px=glass_map(pixel, light.shape[:2]),
+            scanner_mm_from_px=glass_map(pixel, light.shape[:2]),
+        )
+    )
+
+
+def _level_tile(
+    tile: MergeTile, index: int, placement: Placement, space: RGBSpace
+) -> tuple[LevelTile, float]:
+    mm = tile.opened.step * MM_PER_INCH / float(np.mean(tile.ppi))
+    light, times = _reduced(tile.small_light(), mm)
+    step = float(tile.opened.step * times)
+    painted, _ = _reduced(tile.mask.astype(np.float32)[..., None], mm)
+    pose = placement.poses[index]
+
+    def mm_from_px(points: FloatArray) -> FloatArray:
+        return pose.painting_from_scan(points * step + (step - 1) / 2)
+
+    lit = LevelTile(
+        name=tile.name,
+        light=light,
+        valid=painted[..., 0] > PAINTED,
+        mm_from_px=mm_from_px,
+        scanner_mm_from_px=glass_map(mm * times, light.shape[:2]),
+        anchors=_anchors(tile, step, space),
+        lamp=_lamp(tile, light.shape[:2], step),
+    )
+    return lit, step
+
+
+def _reduced(picture: FloatArray, mm: float) -> tuple[NDArray[np.float32], int]:
+    """Block means of about `LEVEL_MM`, and how many pixels a block is wide."""
+    import cv2
+
+    times = max(1, round(LEVEL_MM / mm))
+    rows, columns = (n // times for n in picture.shape[:2])
+    cut = np.ascontiguousarray(picture[: rows * times, : columns * times], dtype=np.float32)
+    small = np.asarray(cv2.resize(cut, (columns, rows), interpolation=cv2.INTER_AREA))
+    return small.reshape(rows, columns, -1).astype(np.float32), times
+
+
+def _lamp(tile: MergeTile, shape: tuple[int, ...], step: float) -> FloatArray:
+    """Fall-off that was divided out, on the levelling grid."""
+    import cv2
+
+    scale = step / tile.correction.step
+    shift = ((step - 1) / 2 - (tile.correction.step - 1) / 2) / tile.correction.step
+    lamp = cv2.warpAffine(
+        tile.correction.lamp,
+        np.array([[scale, 0.0, shift], [0.0, scale, shift]]),
+        (shape[1], shape[0]),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(lamp, dtype=np.float64)
+
+
+def _anchors(tile: MergeTile, step: float, space: RGBSpace) -> Anchors | None:
+    """Give what the strip's bright greys say about the light where they lie."""
+    if tile.fitted is None:
+        return None
+    readings, judgement = tile.fitted.tile.readings, tile.fitted.judgement
+    grey = readings.neutral & (readings.xyz[:, 1] > DARKEST_ANCHOR)
+    if grey.sum() < 3:
+        return None
+    seen = np.maximum(judgement.predicted[grey] @ space.rgb_from_xyz.T, 1e-4)
+    sent = np.maximum(readings.xyz[grey] @ space.rgb_from_xyz.T, 1e-4)
+    return Anchors(
+        points=(readings.points[grey] - (step - 1) / 2) / step,
+        residual=np.log(seen / sent),
+        sigma=np.hypot(ANCHOR_SIGMA, readings.noise[grey]),
+    )
