@@ -105,7 +105,7 @@ def _looked_wider(tiles: tuple[Tile, ...], correlator: Correlator, pairs: list[P
         groups = _groups(len(tiles), found)
         if groups[first] == groups[second]:
             continue
-        for guess in correlator.guesses(first, second, wide=True)[:2]:
+        for guess in correlator.wide_guesses(first, second)[:2]:
             pair = checked(tiles, first, second, guess) if guess.score > BELIEVED else None
             if pair is not None:
                 found.append(pair)

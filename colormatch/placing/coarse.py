@@ -9,6 +9,7 @@ is believed by how rare it would be among unrelated pictures of that size.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,8 @@ SLANTS = (-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0)
 """Degrees tried about the best quarter turn."""
 WIDE_SLANTS = (-9.0, -7.5, -6.0, -4.5, -3.0, -1.5, 0.0, 1.5, 3.0, 4.5, 6.0, 7.5, 9.0)
 """Degrees tried, in all four turns, for tiles that nothing else has placed."""
+NEAR_SLANTS = (-0.75, 0.0, 0.75)
+"""Degrees tried about the best of those."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -115,6 +118,18 @@ def turned(sketch: Sketch, angle: float) -> Sketch:
     return Sketch(detail=detail * weight, weight=weight, pitch=sketch.pitch)
 
 
+def _halved(sketch: Sketch) -> Sketch:
+    """Reduce a sketch to half its size."""
+    import cv2
+
+    height, width = sketch.detail.shape
+    size = (max(4, round(width / 2)), max(4, round(height / 2)))
+    weight = _plane(cv2.resize(sketch.weight, size, interpolation=cv2.INTER_AREA)) > 0.99
+    detail = _plane(cv2.resize(sketch.detail, size, interpolation=cv2.INTER_AREA))
+    inside = weight.astype(np.float32)
+    return Sketch(detail=detail * inside, weight=inside, pitch=2.0 * sketch.pitch)
+
+
 def _plane(values: object) -> NDArray[np.float32]:
     return np.asarray(values, dtype=np.float32)
 
@@ -132,6 +147,11 @@ class Correlator:
         self.pieces = pieces
         self.size = fft.next_fast_len(2 * longest, real=True)
         self.kept: dict[tuple[int, float], Transforms] = {}
+
+    @cached_property
+    def half(self) -> Correlator:
+        """The same at half the size."""
+        return Correlator([_halved(piece) for piece in self.pieces])
 
     def _transforms(self, tile: int, angle: float) -> Transforms:
         from scipy import fft
@@ -212,19 +232,23 @@ class Correlator:
             (whole + (b[0] - a[0]) / 2.0) * pitch,
         )
 
-    def guesses(self, first: int, second: int, *, wide: bool = False) -> list[Guess]:
-        """Best shift in each quarter turn, the slant searched, best first."""
+    def guesses(self, first: int, second: int) -> list[Guess]:
+        """Best shift in each quarter turn, best first; the best one's slant is searched."""
+        turns = (0.0, 90.0, 180.0, 270.0)
+        found = sorted(
+            (self.guess(first, second, quarter) for quarter in turns), key=lambda g: -g.score
+        )
+        return [self.slanted(first, second, found[0]), *found[1:]]
+
+    def wide_guesses(self, first: int, second: int) -> list[Guess]:
+        """`guesses` with larger slants in every turn, looked through at half size first."""
         found = []
         for quarter in (0.0, 90.0, 180.0, 270.0):
-            if wide:
-                tried = [self.guess(first, second, quarter + slant) for slant in WIDE_SLANTS]
-                found.append(max(tried, key=lambda g: g.score))
-            else:
-                found.append(self.guess(first, second, quarter))
-        found.sort(key=lambda g: -g.score)
-        if not wide:
-            found[0] = self.slanted(first, second, found[0])
-        return found
+            tried = [self.half.guess(first, second, quarter + s) for s in WIDE_SLANTS]
+            angle = max(tried, key=lambda g: g.score).angle
+            near = [self.guess(first, second, angle + s) for s in NEAR_SLANTS]
+            found.append(max(near, key=lambda g: g.score))
+        return sorted(found, key=lambda g: -g.score)
 
     def slanted(self, first: int, second: int, start: Guess) -> Guess:
         """Guess with its slant searched in whole degrees."""

@@ -114,8 +114,8 @@ def scale(tile: str, found: float) -> Doubt:
         kind="scale",
         tiles=(tile,),
         text=f"{tile} is {100 * abs(found - 1):.1f} % "
-        f"{'smaller' if found > 1 else 'larger'} than its pixels per inch say, compared with the other tiles; the picture was believed: check the "
-        "resolution it was scanned at",
+        f"{'smaller' if found > 1 else 'larger'} than its pixels per inch say, compared with the "
+        "other tiles; the picture was believed: check the resolution it was scanned at",
     )
 
 
@@ -125,6 +125,6 @@ def residual(first: str, second: str, rms: float, left_out: float) -> Doubt:
         kind="residual",
         tiles=(first, second),
         text=f"{first} and {second} do not fit everywhere: {rms:.2f} pixels RMS, "
-        f"{100 * left_out:.0f} % of the places left out; the painting may have moved or buckled between the scans: look "
-        "at the seam",
+        f"{100 * left_out:.0f} % of the places left out; the painting may have moved or buckled "
+        "between the scans: look at the seam",
     )
