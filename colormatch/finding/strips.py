@@ -80,18 +80,8 @@ def find_strips(
     """
     for layout in layouts:
         check_kinds(layout.marks, layout.name)
-    overview, step = reduced(overview, step)
-    grey = np.ascontiguousarray(overview.mean(axis=2, dtype=np.float32))
-    scene = _Scene(
-        overview=overview,
-        grey=grey,
-        step=step,
-        read=read,
-        size=size,
-        layouts=layouts,
-        expected=expectations(layouts, references),
-    )
-    for scales in likely_scales(ppi, step):
+    scene = _prepared(overview, step, read, size, layouts, references)
+    for scales in likely_scales(ppi, scene.step):
         for scale in scales:
             found = list(_strips_at(scene, scale))
             if found:
@@ -110,6 +100,27 @@ class _Scene:
     size: tuple[int, int]
     layouts: tuple[Layout, ...]
     expected: Mapping[str, FloatArray]
+
+
+def _prepared(
+    overview: FloatArray,
+    step: int,
+    read: Read,
+    size: tuple[int, int],
+    layouts: tuple[Layout, ...],
+    references: Mapping[str, Reference],
+) -> _Scene:
+    overview, step = reduced(overview, step)
+    grey = np.ascontiguousarray(overview.mean(axis=2, dtype=np.float32))
+    return _Scene(
+        overview=overview,
+        grey=grey,
+        step=step,
+        read=read,
+        size=size,
+        layouts=layouts,
+        expected=expectations(layouts, references),
+    )
 
 
 def _strips_at(scene: _Scene, scale: float) -> Iterator[StripReading]:
