@@ -70,7 +70,12 @@ def level_report(
         _pair_level(levels, pair, block.trusted, xyz_from_rgb)
         for pair, block in zip(pairs, levels.blocks, strict=False)
     )
-    assumptions = _ramps(levels, covariance) + _levels_taken(levelled) + _alone(tiles, pairs)
+    assumptions = [
+        *_ramps(levels, covariance),
+        *_levels_taken(levelled),
+        *_alone(tiles, pairs),
+        *_shaded(tiles, judged),
+    ]
     return LevelReport(pairs=judged, tiles=levelled, assumptions=tuple(assumptions))
 
 
@@ -162,7 +167,8 @@ def _level_sigma(levels: Levels, tile: LevelTile, index: int, covariance: FloatA
     glass = mapped(np.asarray(tile.scanner_mm_from_px, dtype=float), pixels)
     touched, design = levels.terms.rows(index, glass)
     mean = design.mean(axis=0)
-    return float(np.sqrt(max(mean @ covariance[np.ix_(touched, touched)] @ mean, 0.0)))
+    variance = float(mean @ covariance[np.ix_(touched, touched)] @ mean)
+    return float(np.sqrt(max(variance, 0.0)))
 
 
 def _ties(tiles: Sequence[LevelTile], pairs: Sequence[PairSamples]) -> list[str]:
@@ -192,7 +198,7 @@ def _ramps(levels: Levels, covariance: FloatArray) -> list[str]:
     way[terms.first_drift : terms.first_strip : 2] = 2.0 / len(terms.areas)
     sentences = []
     for ramp, where in zip((lamp, way), RAMPS, strict=True):
-        sigma = float(np.sqrt(max(ramp @ covariance @ ramp, 0.0)))
+        sigma = float(np.sqrt(max(float(ramp @ covariance @ ramp), 0.0)))
         if sigma > UNSEEN_RAMP:
             sentences.append(
                 f"whether the light changes {where} in all tiles alike cannot be seen in these "
