@@ -89,7 +89,15 @@ class Segments:
         needed = self._touched(window)
         for index, pixels in zip(needed, self._segments(needed), strict=True):
             self._paste(out, window, index, pixels)
+        self._forget_pages()
         return out
+
+    def _forget_pages(self) -> None:
+        # Mapped pages would count as memory in use until the file is closed,
+        # although all that is needed of them has been copied.
+        with self._lock:
+            if self._map is not None and hasattr(mmap, "MADV_DONTNEED"):
+                self._map.madvise(mmap.MADV_DONTNEED)
 
     def _touched(self, window: Window) -> list[int]:
         rows, columns = self._size

@@ -49,6 +49,76 @@ class Correction:
             lamp_gain=_stretched((1.0 / self.lamp)[..., None].repeat(3, axis=2), place),
         )
 
+    def apply(
+        self,
+        block: NDArray[np.uint8] | NDArray[np.uint16],
+        first_row: int,
+        first_column: int = 0,
+    ) -> NDArray[np.float32]:
+        """Do as `WideCorrection.apply` does, a little slower, with no stretched grids held.
+
+        For windows of many tiles at a time.
+        """
+        between = self.between(first_row, len(block))
+        place = np.arange(first_column, first_column + block.shape[1])
+        place = (place - (self.step - 1) / 2) / self.step
+        lamp_gain = (1.0 / self.lamp[between.near])[..., None].repeat(3, axis=2)
+        scattered = _stretched(self.scattered[between.near], place)
+        return self.applied(block, scattered, _stretched(lamp_gain, place), between)
+
+    def between(self, first_row: int, rows: int) -> Between:
+        """Find the grid rows around scan rows."""
+        count = len(self.scattered)
+        place = (np.arange(first_row, first_row + rows) - (self.step - 1) / 2) / self.step
+        place = np.clip(place, 0.0, count - 1.0)
+        upper = np.minimum(place.astype(np.intp), max(count - 2, 0))
+        return Between(
+            near=slice(int(upper[0]), int(upper[-1]) + 2),
+            upper=upper - upper[0],
+            share=(place - upper).astype(np.float32),
+        )
+
+    def applied(
+        self,
+        block: NDArray[np.uint8] | NDArray[np.uint16],
+        scattered: NDArray[np.float32],
+        lamp_gain: NDArray[np.float32],
+        between: Between,
+    ) -> NDArray[np.float32]:
+        """Correct a block by the grid rows around it, stretched to its columns."""
+        import cv2
+
+        light: NDArray[np.float32] = np.asarray(
+            cv2.LUT(np.ascontiguousarray(block), self.decode[None]), dtype=np.float32
+        )
+        flat = light.reshape(len(light), -1)
+        scattered, lamp_gain = (g.reshape(len(g), -1) for g in (scattered, lamp_gain))
+        for rows, above in _runs(between.upper):
+            below, share = min(above + 1, len(scattered) - 1), between.share[rows]
+            flat[rows] -= _mixed(scattered[above], scattered[below], share)
+            flat[rows] *= _mixed(lamp_gain[above], lamp_gain[below], share)
+        # As fast as a matrix product, without waking that library's own threads.
+        return np.asarray(cv2.transform(light, self.matrix), dtype=np.float32)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Between:
+    """Where scan rows lie between rows of a grid.
+
+    Attributes
+    ----------
+    near : slice
+        The grid rows around them.
+    upper : ndarray of int, shape (rows,)
+        Which of those is the one above each scan row.
+    share : ndarray of shape (rows,)
+        How far below it the scan row lies, in grid rows.
+    """
+
+    near: slice
+    upper: NDArray[np.intp]
+    share: NDArray[np.float32]
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class WideCorrection:
@@ -78,32 +148,12 @@ class WideCorrection:
         ndarray of float32, shape (rows, width, 3)
             May lie outside 0 to 1.
         """
-        import cv2
-
         columns = slice(first_column, first_column + block.shape[1])
-        upper, share = self._between(first_row, len(block))
-        grid = slice(int(upper[0]), int(upper[-1]) + 2)
-        light: NDArray[np.float32] = np.asarray(
-            cv2.LUT(block, self.correction.decode[None]), dtype=np.float32
+        between = self.correction.between(first_row, len(block))
+        near = between.near
+        return self.correction.applied(
+            block, self.scattered[near, columns], self.lamp_gain[near, columns], between
         )
-        scattered = self.scattered[grid, columns].reshape(-1, light[0].size)
-        lamp_gain = self.lamp_gain[grid, columns].reshape(scattered.shape)
-        flat = light.reshape(len(light), -1)
-        for rows, above in _runs(upper - upper[0]):
-            below = min(above + 1, len(scattered) - 1)
-            flat[rows] -= _mixed(scattered[above], scattered[below], share[rows])
-            flat[rows] *= _mixed(lamp_gain[above], lamp_gain[below], share[rows])
-        # As fast as a matrix product, without waking that library's own threads.
-        result = cv2.transform(light, self.correction.matrix)
-        return np.asarray(result, dtype=np.float32)
-
-    def _between(self, first_row: int, rows: int) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
-        """Grid row above each scan row, and how far below it the scan row lies."""
-        step, count = self.correction.step, len(self.scattered)
-        place = (np.arange(first_row, first_row + rows) - (step - 1) / 2) / step
-        place = np.clip(place, 0.0, count - 1.0)
-        upper = np.minimum(place.astype(np.intp), max(count - 2, 0))
-        return upper, (place - upper).astype(np.float32)
 
 
 def _runs(upper: NDArray[np.intp]) -> Iterator[tuple[slice, int]]:

@@ -151,7 +151,7 @@ class Band:
         pixels = self.held[number].window(needed)
         light = tile.correct(pixels, needed.row, needed.column)
         if tile.gain is not None:
-            light = light * stretched(tile.gain, tile.gain_step, needed)
+            light *= stretched(tile.gain, tile.gain_step, needed)
         return Shown(
             window=window,
             light=resampled(light, where, needed.row, needed.column),

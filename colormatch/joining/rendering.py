@@ -29,6 +29,8 @@ from colormatch.model import Progress, Window, silent
 
 ROWS, COLUMNS = 256, 512
 """Of a block: large beside its halo, small beside the processor's cache."""
+BAND_PIXELS = 2_500_000
+"""A wider canvas is cut into lower bands, down to a quarter of `ROWS`."""
 THREADS = 2
 
 
@@ -58,7 +60,8 @@ class Renderer:
     picture : Picture
         What to render.
     rows, columns : int
-        Of a block; they change speed and memory, not the result.
+        Of a block; they change speed and memory, not the result. By default
+        ``rows`` follows from the width of the canvas.
     scratch : Path or None
         Folder for the temporary files of turned tiles, removed afterwards;
         None for the system's own.
@@ -69,7 +72,7 @@ class Renderer:
     """
 
     picture: Picture
-    rows: int = ROWS
+    rows: int = 0
     columns: int = COLUMNS
     scratch: Path | None = None
     progress: Progress = silent
@@ -115,7 +118,7 @@ class Renderer:
         waiting: list[list[Future[Block]]] = []
         with ThreadPoolExecutor(THREADS) as pool:
             try:
-                for row in range(0, picture.height, self.rows):
+                for row in range(0, picture.height, self._rows):
                     band = self._band(row, sources, spacings)
                     waiting.append(
                         [pool.submit(made, band, block) for block in self._blocks(band.window)]
@@ -130,6 +133,10 @@ class Renderer:
                 pool.shutdown()
                 for source in sources:
                     source.close()
+
+    @property
+    def _rows(self) -> int:
+        return self.rows or min(max(BAND_PIXELS // self.picture.width, ROWS // 4), ROWS)
 
     def _blocks(self, band: Window) -> Iterator[Window]:
         for column in range(0, band.width, self.columns):
@@ -146,7 +153,7 @@ class Renderer:
     def _band(self, row: int, sources: list[Source], spacings: list[int]) -> Band:
         """Fetch the rows of all tiles that a band shows."""
         picture = self.picture
-        height = min(self.rows, picture.height - row)
+        height = min(self._rows, picture.height - row)
         window = Window(row=row, column=0, height=height, width=picture.width)
         outer = with_halo(window, picture.levels, picture.height, picture.width)
         labels = picture.labels(outer)

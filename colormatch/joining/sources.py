@@ -52,8 +52,8 @@ class RenderTile:
         ``read(window)`` gives RGB of the scan; called from one thread.
     correct : callable
         ``correct(pixels, first_row, first_column)`` gives linear light of the
-        output space, float32, for any window of the scan. Called from several
-        threads; a pixel's result must not depend on the window it comes in.
+        output space, a new float32 array, for any window of the scan. Called
+        from several threads; a pixel's result must not depend on its window.
     scan_from_canvas : callable
         Canvas pixels (N, 2), also a little outside the tile, to scan pixels.
     gain : ndarray of float32, shape (h, w) or (h, w, 3), or None
@@ -120,7 +120,9 @@ class HeldRows:
         """Give a window of the scan; it must lie within the rows."""
         top = window.row - self.start
         if top < 0 or top + window.height > len(self.pixels):
-            raise IndexError(f"rows {window.row}+{window.height} are not held: {self.start}+{len(self.pixels)}")
+            raise IndexError(
+                f"rows {window.row}+{window.height} are not held: {self.start}+{len(self.pixels)}"
+            )
         return self.pixels[top : top + window.height, window.column : window.column + window.width]
 
 

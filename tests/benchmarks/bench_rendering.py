@@ -191,7 +191,7 @@ def _tile(scan: Scan, number: int, options: argparse.Namespace) -> RenderTile:
         lamp=(0.97 + rng.random(grid) * 0.06).astype(np.float32),
         step=STEP,
         matrix=np.array([[0.9, 0.1, 0], [0.05, 0.9, 0.05], [0, 0.1, 0.9]], np.float32),
-    ).widened(WIDTH)
+    )
     return RenderTile(
         name=f"tile {number}",
         width=WIDTH,
