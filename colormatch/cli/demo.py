@@ -32,8 +32,10 @@ from colormatch.cli.show import show
 def command(folder: Path, scene: str, ppi: int, force: bool) -> int:
     """Draw and scan an invented painting, then do the whole job on its files.
 
-    Leaves in FOLDER the strip to print, the scans, the strip's measured values,
-    the report and the matched tiles, as a user would have them.
+    Leaves in FOLDER the strip to print (strip), the scans with the strip's
+    measured values (scans), the matched tiles (matched), the joined picture
+    (painting.tif), maps of its seams and of the levelling (maps) and the report
+    (report.txt, report.json), as a user would have them.
     """
     from colormatch.job.demo import run_demo
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 
@@ -73,6 +74,13 @@ def run(arguments: list[str]) -> int:
         return said("not enough memory for this picture: close other programs or scan smaller")
     except OSError as error:
         return said(f"{error.filename or 'a file'}: {error.strerror or error}")
+    except Exception as error:  # noqa: BLE001 - the last line of defence: no traceback for users
+        if os.environ.get("COLORMATCH_TRACEBACK"):
+            raise
+        return said(
+            f"something went wrong inside the program ({type(error).__name__}: {error}); nothing "
+            "was left half written; please report it, with what COLORMATCH_TRACEBACK=1 prints"
+        )
     return result if isinstance(result, int) else Status.DONE
 
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
 from colormatch.files.whole import written_whole
 from colormatch.job.folders import make_folder, refuse_existing
 from colormatch.job.matching import match
-from colormatch.job.options import MatchOptions
+from colormatch.job.merging import merge
+from colormatch.job.options import MatchOptions, MergeOptions
 from colormatch.job.target import write_target
 from colormatch.model import Progress
 from colormatch.reporting.as_json import json_report
@@ -52,6 +53,8 @@ class DemoFolders:
     strip: Path
     scans: Path
     matched: Path
+    painting: Path
+    maps: Path
     reports: tuple[Path, Path]
 
     @classmethod
@@ -61,6 +64,8 @@ class DemoFolders:
             strip=folder / "strip",
             scans=folder / "scans",
             matched=folder / "matched",
+            painting=folder / "painting.tif",
+            maps=folder / "maps",
             reports=(folder / "report.txt", folder / "report.json"),
         )
 
@@ -68,7 +73,7 @@ class DemoFolders:
 def run_demo(
     folder: Path, draw: Draw, *, scene: str, ppi: float, force: bool, progress: Progress
 ) -> JobReport:
-    """Write the strip, draw and scan, match, and leave the report.
+    """Write the strip, draw and scan, match, merge, and leave the report.
 
     Raises
     ------
@@ -78,15 +83,19 @@ def run_demo(
         If something is in the way and ``force`` is off.
     """
     places = DemoFolders.under(folder)
-    refuse_existing([places.strip / "strip.pdf", *places.reports], force=force)
+    first = [places.strip / "strip.pdf", places.painting, *places.reports]
+    refuse_existing(first, force=force)
     make_folder(folder)
     write_target(places.strip, "long", force=force)
     drawn = draw(places.scans, preset=scene, ppi=ppi, seed=0, force=force, progress=progress)
-    report = match(
-        drawn.scans,
-        MatchOptions(reference=drawn.reference, out=places.matched, force=force),
-        progress=progress,
+    matching = MatchOptions(reference=drawn.reference, out=places.matched, force=force)
+    matched = match(drawn.scans, matching, progress=progress)
+    merging = MergeOptions(
+        reference=drawn.reference, out=places.painting, maps=places.maps, force=force
     )
+    merged = merge(drawn.scans, merging, progress=progress)
+    # The tiles as match reports them, with what became of each; the picture beside them.
+    report = replace(merged, tiles=matched.tiles, history=(*matched.history, *merged.history))
     for path, text in zip(places.reports, (text_report(report), json_report(report)), strict=True):
         with written_whole(path, force=force) as temporary:
             temporary.write_text(text + "\n", encoding="utf-8")

@@ -8,6 +8,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,7 @@ from colormatch.files.metadata import PictureFacts
 from colormatch.files.profiles import scanner_profile, space_profile
 from colormatch.files.whole import written_whole
 from colormatch.files.writing import write_picture
-from colormatch.fitting.applying import Correction, WideCorrection, correction
+from colormatch.fitting.applying import Correction, correction
 from colormatch.fitting.judging import difference
 from colormatch.job.checking import measure, report_of
 from colormatch.job.fit import FittedTile
@@ -178,8 +179,17 @@ class GamutCounter:
         return int(np.count_nonzero(out_of_gamut(light, OUTSIDE)))
 
 
+class Corrected(Protocol):
+    """Turns encoded full-width rows into linear light."""
+
+    def apply(
+        self, block: NDArray[np.uint8] | NDArray[np.uint16], first_row: int
+    ) -> NDArray[np.float32]:
+        """Correct rows of which the first is ``first_row`` of the scan."""
+
+
 def blocks(
-    scan: Scan, corrected: WideCorrection, encoder: Encoder, counter: GamutCounter
+    scan: Scan, corrected: Corrected, encoder: Encoder, counter: GamutCounter
 ) -> Iterator[NDArray[np.uint8] | NDArray[np.uint16]]:
     """Corrected blocks of rows in order, two of them in the making at a time."""
 

@@ -19,6 +19,7 @@ from colormatch.files.writing import write_picture
 from colormatch.job.checking import Measured, measure, report_of
 from colormatch.job.folders import make_folder, refuse_existing
 from colormatch.job.matching import GamutCounter
+from colormatch.job.merge_extras import extra_paths, write_maps, write_tiles
 from colormatch.job.merge_light import Levelled, level, read_blank
 from colormatch.job.merge_report import merge_report
 from colormatch.job.merge_seams import Joined, join, render_tiles
@@ -76,6 +77,8 @@ def merge(
             return report_of("merge", paths, options, measured)
         plan = plan_merge(paths, options, measured, stack, progress)
         renderer = write_merged(plan, options, progress)
+        write_tiles(plan.tiles, plan.levelled, options, progress)
+        write_maps(plan.tiles, plan.placement, plan.levelled, plan.joined, options)
         return _report(paths, options, measured, plan, renderer)
 
 
@@ -129,7 +132,7 @@ def _refuse(paths: Sequence[Path], options: MergeOptions) -> None:
             f"{options.out} is one of the scans: choose another name with --out, scans are never "
             "overwritten"
         )
-    refuse_existing([options.out], force=options.force)
+    refuse_existing([options.out, *extra_paths(paths, options)], force=options.force)
 
 
 def placed(

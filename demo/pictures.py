@@ -1,0 +1,58 @@
+"""The README's pictures: ``python -m demo.pictures DEMO-FOLDER`` after ``colormatch demo``."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import tifffile
+from numpy.typing import NDArray
+from PIL import Image
+
+PICTURES = Path(__file__).parent / "pictures"
+WIDTH = 900
+
+
+def small(path: Path, width: int) -> Image.Image:
+    """Read a picture and reduce it to a width."""
+    pixels: NDArray[np.uint16] | NDArray[np.uint8] = tifffile.imread(path)
+    if pixels.dtype == np.uint16:
+        pixels = (pixels >> 8).astype(np.uint8)
+    picture = Image.fromarray(pixels)
+    height = round(picture.height * width / picture.width)
+    return picture.resize((width, height), Image.Resampling.LANCZOS)
+
+
+def beside(pictures: list[Image.Image], gap: int = 12) -> Image.Image:
+    """Set pictures side by side on white."""
+    width = sum(p.width for p in pictures) + gap * (len(pictures) - 1)
+    sheet = Image.new("RGB", (width, max(p.height for p in pictures)), "white")
+    left = 0
+    for picture in pictures:
+        sheet.paste(picture, (left, 0))
+        left += picture.width + gap
+    return sheet
+
+
+def main() -> None:
+    """Write the pictures from what the demo left."""
+    folder = Path(sys.argv[1])
+    half = (WIDTH - 12) // 2
+    names = ("tile-1.tif", "tile-2.tif")
+    sheets = {
+        "strip": small(folder / "strip" / "strip.tif", WIDTH),
+        "scans": beside([small(folder / "scans" / name, half) for name in names]),
+        "matched": beside([small(folder / "matched" / name, half) for name in names]),
+        "painting": small(folder / "painting.tif", WIDTH),
+    }
+    with Image.open(folder / "maps" / "seams.png") as seams:
+        height = round(seams.height * half / seams.width)
+        sheets["seams"] = seams.convert("RGB").resize((half, height), Image.Resampling.LANCZOS)
+    PICTURES.mkdir(exist_ok=True)
+    for name, picture in sheets.items():
+        picture.save(PICTURES / f"{name}.jpg", quality=85, optimize=True)
+
+
+if __name__ == "__main__":
+    main()
