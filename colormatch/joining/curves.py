@@ -24,6 +24,8 @@ SPACING = 2.0
 """Canvas pixels between places along a curve."""
 SMOOTH = 2.0
 """Sigma in grid pixels along a curve: a border on the grid is a staircase."""
+LEEWAY = 0.49
+"""Grid pixels that a curve may be smoothed away from its staircase."""
 SHORT = 16
 """A closed curve of fewer grid sides is left as it is."""
 SPARSE = 4
@@ -40,8 +42,10 @@ class Curve:
 
     Attributes
     ----------
+    corners : ndarray of shape (K, 2)
+        Canvas pixels (x, y) of the staircase on the grid that it follows.
     points : ndarray of shape (N, 2)
-        Canvas pixels (x, y) in order; a closed curve's last is its first.
+        Likewise, of the curve; a closed curve's last is its first.
     plus, minus : int
         Labels on the side of ``normals`` and on the other. For a curve that
         runs down the picture, plus lies to the right.
@@ -51,6 +55,7 @@ class Curve:
         Canvas pixels it may move towards minus and towards plus; 0 where fixed.
     """
 
+    corners: FloatArray
     points: FloatArray
     plus: int
     minus: int
@@ -154,7 +159,11 @@ def _curve(corners: FloatArray, plus: int, minus: int, step: int) -> Curve:
     seam = UNCOVERED not in (plus, minus)
     points = corners
     if seam and not (closed and len(corners) < SHORT):
-        points = _resampled(_smoothed(corners, closed), SPACING)
+        # Staircases lie a grid pixel apart: curves within half of that do not cross.
+        smooth = np.clip(
+            _smoothed(corners, closed), corners - LEEWAY * step, corners + LEEWAY * step
+        )
+        points = _resampled(smooth, SPACING)
     elif seam:
         points = _resampled(corners, SPACING)
     tangents = np.gradient(points, axis=0) if len(points) > 1 else np.ones_like(points)
@@ -163,7 +172,7 @@ def _curve(corners: FloatArray, plus: int, minus: int, step: int) -> Curve:
     tangents /= np.maximum(np.hypot(*tangents.T), 1e-9)[:, None]
     normals = np.stack([tangents[:, 1], -tangents[:, 0]], axis=-1)
     room = np.zeros((len(points), 2))
-    return Curve(points=points, plus=plus, minus=minus, normals=normals, room=room)
+    return Curve(corners=corners, points=points, plus=plus, minus=minus, normals=normals, room=room)
 
 
 def _smoothed(
@@ -177,11 +186,13 @@ def _smoothed(
         return np.concatenate([smooth, smooth[:1]])
     if not pinned:
         return np.asarray(gaussian_filter1d(values, sigma, axis=0, mode="nearest"))
+    # Mirrored through its ends a curve keeps them, if it is long enough beside sigma.
+    sigma = min(sigma, (len(values) - 1) / 5)
     reach = min(len(values) - 1, int(4 * sigma) + 1)
     before = 2 * values[0] - values[reach:0:-1]
     after = 2 * values[-1] - values[-2 : -reach - 2 : -1]
     smooth = gaussian_filter1d(np.concatenate([before, values, after]), sigma, axis=0)
-    return np.asarray(smooth[reach : reach + len(values)])
+    return np.concatenate([values[:1], smooth[reach + 1 : reach + len(values) - 1], values[-1:]])
 
 
 def _resampled(points: FloatArray, spacing: float) -> FloatArray:

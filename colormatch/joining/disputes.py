@@ -23,6 +23,8 @@ LEAST_DEPTH = 0.015
 """Of log light; about 0.3 ΔE, below which a shadow is not seen."""
 SLIP = 0.05
 """Grid pixels by which tiles may be displaced: at edges of paint that looks like light."""
+LEAST_WIDTH = 0.9
+"""Millimetres: narrower are the halos of edges where tiles are displaced or blurred."""
 LEAST_AREA = 1.5
 """Square millimetres."""
 BINS = 8
@@ -107,16 +109,15 @@ def find_disputes(grid: Grid, tiles: Sequence[GridTile]) -> list[Dispute]:
         limit = _tolerance(logs, difference, both)
         for sign in (-1, 1):
             for part, mask in _places(grid, both & (sign * difference > limit)):
-                at = part
                 found.append(
                     Dispute(
                         first=i,
                         second=j,
                         box=_shifted(part, box),
                         mask=mask,
-                        difference=difference[at],
-                        log_light=(logs[0][at], logs[1][at]),
-                        both=both[at],
+                        difference=difference[part],
+                        log_light=(logs[0][part], logs[1][part]),
+                        both=both[part],
                     )
                 )
     return sorted(found, key=lambda dispute: -int(dispute.mask.sum()))
@@ -147,7 +148,9 @@ def _places(grid: Grid, mask: BoolArray) -> list[tuple[tuple[slice, slice], Bool
     """Give connected places large enough to matter, each with a margin around it."""
     import cv2
 
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
+    side = max(2, round(LEAST_WIDTH / grid.pixel))
+    wide = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, np.ones((side, side), np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(wide)
     margin = round(4.0 / grid.pixel)
     places = []
     for k in range(1, count):

@@ -158,16 +158,18 @@ class Remark:
     kind : str
         ``"shadow"`` (a worse tile was avoided), ``"unresolved"`` (two tiles
         differ and none is known to be right), ``"edge"`` (one tile alone is
-        darker along its own edge), ``"region"`` (a user's region that could
-        not be followed everywhere).
+        darker along its own edge), ``"softer"`` and ``"lifted"`` (a tile less
+        sharp than another, and one that did not touch the glass), ``"region"``
+        (a user's region that could not be followed everywhere).
     tiles : tuple of str
-        Names; for a shadow the avoided tile first.
+        Names; of two the avoided tile first.
     place : tuple of float
         Middle, painting millimetres.
     size : tuple of float
         Length and width, millimetres.
     depth : float
-        Share of light missing (positive) or too much (negative).
+        Share of light missing (positive) or too much (negative); for softer and
+        lifted places the blur, sigma in canvas pixels.
     reason : str
         Why this tile: ``"softer"``, ``"edge"``, ``"third"``, ``"surroundings"`` or "".
     text : str

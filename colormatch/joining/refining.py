@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from colormatch.colour.difference import delta_e_2000
 from colormatch.joining import costs
-from colormatch.joining.curves import MARGIN, SPACING, Curve, continued, curves_of
+from colormatch.joining.curves import SPACING, Curve, curves_of
+from colormatch.joining.lookup import Lookup, make_lookup, on_grid
 from colormatch.joining.paths import best_path, strip_costs
-from colormatch.joining.records import UNCOVERED, BoolArray, Grid, GridTile, LabelArray, Reader
-from colormatch.joining.scanlines import Crossings, crossings, inside_in, labels_in
+from colormatch.joining.records import BoolArray, Grid, GridTile, Reader
 from colormatch.joining.seams import CutElement, LabelMap
 from colormatch.joining.strips import OFFSETS, Strip, read_strip
 from colormatch.model import FloatArray, Progress, Window, silent
@@ -90,6 +90,10 @@ class Seams:
     shares : tuple of float
         Part of the covered canvas taken from each tile.
     cut : tuple of CutElement
+    lookup : Lookup
+        Behind `labels`.
+    agreed : ndarray of bool
+        On the grid, where tiles may be blended.
     """
 
     grid: Grid
@@ -97,11 +101,8 @@ class Seams:
     seams: tuple[Seam, ...]
     shares: tuple[float, ...]
     cut: tuple[CutElement, ...]
-    _table: Crossings
-    _begin: LabelArray
-    _given: tuple[tuple[int, Crossings], ...]
-    _shown: Mapping[int, BoolArray]
-    _blend: BoolArray
+    lookup: Lookup
+    agreed: BoolArray
 
     def labels(self, window: Window) -> NDArray[np.uint8]:
         """Give the tile of each pixel of a canvas window.
@@ -111,22 +112,11 @@ class Seams:
         ndarray of uint8, shape (height, width)
             `UNCOVERED` where no tile is. The same for a pixel in any window.
         """
-        labels = labels_in(window, self._table, self._begin)
-        for tile, polygon in self._given:
-            mask = inside_in(window, polygon)
-            if mask.any():
-                mask &= self._on_grid(self._shown[tile], window)
-                labels[mask] = tile
-        return labels
+        return self.lookup.labels(window)
 
     def blendable(self, window: Window) -> NDArray[np.bool_]:
         """Give where, in a canvas window, the tiles agree so well that they may be blended."""
-        return self._on_grid(self._blend, window)
-
-    def _on_grid(self, values: BoolArray, window: Window) -> NDArray[np.bool_]:
-        rows = np.arange(window.row, window.row + window.height) // self.grid.step
-        columns = np.arange(window.column, window.column + window.width) // self.grid.step
-        return np.asarray(values[rows][:, columns])
+        return on_grid(self.grid, self.agreed, window)
 
 
 def refine(
@@ -154,31 +144,25 @@ def refine(
     progress : callable, optional
     """
     curves = curves_of(decided.labels, grid.step)
-    lines, paths = [], []
+    paths: list[SeamPath] = []
+    refined: list[FloatArray] = []
     total = sum(len(curve.points) for curve in curves if curve.is_seam)
     done = 0
     for curve in curves:
-        points = curve.points
+        refined.append(curve.points)
         if curve.is_seam:
-            path = _refined(grid, curve, read, decided, xyz_from_rgb)
-            paths.append(path)
-            points = path.points
-            done += len(points)
+            paths.append(_refined(grid, curve, read, decided, xyz_from_rgb))
+            refined[-1] = paths[-1].points
+            done += len(curve.points)
             progress("seams", done / total)
-        lines.append((points, curve.plus, curve.minus))
-    rows = np.arange(grid.canvas_height) // grid.step
-    given = _given(decided, grid.canvas_height)
     return Seams(
         grid=grid,
         paths=tuple(paths),
         seams=tuple(_summed(grid, tiles, paths)),
         shares=decided.shares,
         cut=decided.cut,
-        _table=crossings(lines, grid.canvas_height),
-        _begin=continued(decided.labels)[rows + MARGIN, 0],
-        _given=tuple(given),
-        _shown={k: _shown(grid, tiles[k]) for k in {tile for tile, _ in given}},
-        _blend=_blend_map(grid, paths),
+        lookup=make_lookup(grid, tiles, decided, curves, refined),
+        agreed=_blend_map(grid, paths),
     )
 
 
@@ -255,27 +239,6 @@ def _cells(grid: Grid, points: FloatArray) -> NDArray[np.int64]:
     """Grid pixels (x, y) nearest to canvas points."""
     cells = np.floor((points + 0.5) / grid.step).astype(np.int64)
     return np.clip(cells, 0, [grid.width - 1, grid.height - 1])
-
-
-def _given(decided: LabelMap, rows: int) -> list[tuple[int, Crossings]]:
-    """Give the user's regions as closed lines, with the tile each is taken from."""
-    regions = decided.regions
-    wanted = [
-        (int(decided.labels[regions.groups == group].min()), polygon)
-        for group, polygon in regions.whole
-    ]
-    wanted += list(regions.keep)
-    return [
-        (tile, crossings([(np.concatenate([polygon, polygon[:1]]), 1, 1)], rows))
-        for tile, polygon in wanted
-        if tile != UNCOVERED
-    ]
-
-
-def _shown(grid: Grid, tile: GridTile) -> BoolArray:
-    shown = np.zeros((grid.height, grid.width), dtype=bool)
-    shown[tile.box.slices] = tile.valid
-    return shown
 
 
 def _blend_map(grid: Grid, paths: Sequence[SeamPath]) -> BoolArray:

@@ -38,11 +38,14 @@ RING = 1.5
 REACH = 1.0
 """Millimetres around a place in which the worse tile is not taken either."""
 
+KNOWN = 0.5
+"""Share of a place told before, against another tile, from which on it is not told again."""
+
 REASONS = {
-    "softer": "it is softer there",
-    "edge": "the difference follows its own edge",
-    "third": "a third scan agrees with the other",
-    "surroundings": "its light jumps at the border of the place",
+    "softer": "{} is softer there",
+    "edge": "the difference follows the edge of {}",
+    "third": "a third scan agrees, and not with {}",
+    "surroundings": "the light of {} jumps at the border of the place",
 }
 
 
@@ -78,10 +81,13 @@ def judge_shadows(grid: Grid, tiles: Sequence[GridTile], softness: Sequence[Floa
     remarks = []
     for dispute in find_disputes(grid, tiles):
         wrong, reason = _wrong_tile(grid, tiles, softness, dispute)
-        remarks.append(_remark(grid, tiles, dispute, wrong, reason))
+        known = 0.0
         if wrong is not None:
             part = penalties[wrong][dispute.box.within(tiles[wrong].box)]
+            known = float(part[dispute.mask].mean())
             part[_grown(dispute.mask, REACH / grid.pixel)] = 1
+        if known < KNOWN:
+            remarks.append(_remark(grid, tiles, dispute, wrong, reason))
     return Verdict(penalties=penalties, remarks=tuple(remarks))
 
 
@@ -199,7 +205,7 @@ def _remark(
     if wrong is None:
         text += "nothing tells which is right; look there, and choose by a [[keep]] region"
     else:
-        text += f"taken from {names[1]} there, because of {names[0]} {REASONS[reason]}"
+        text += f"taken from {names[1]}, because " + REASONS[reason].format(names[0])
     return Remark(
         kind="unresolved" if wrong is None else "shadow",
         tiles=names,

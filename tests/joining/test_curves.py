@@ -96,8 +96,23 @@ def test_curves_moved_within_their_room_keep_their_order(seed: int) -> None:
         for side in (0, 1):
             moved = far_out(curve, side)
             near, which = tree.query(moved)
-            room = np.maximum(curve.room[:, side], 1.0)
+            room = curve.room[:, side]
             # No other curve is nearer than the one it came from.
             crossed += int(((owner[which] != number) & (near < 0.8 * room)).sum())
             total += len(moved)
     assert crossed < 0.01 * total
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_curves_stay_within_half_a_grid_pixel_of_their_staircase_and_keep_their_ends(
+    seed: int,
+) -> None:
+    rng = np.random.default_rng(seed)
+    labels = rng.integers(0, 3, (20, 30)).astype(np.uint8).repeat(2, axis=0)
+    for curve in curves_of(labels, STEP):
+        if len(curve.corners) < 2 or (curve.corners[0] == curve.corners[-1]).all():
+            continue
+        assert curve.points[[0, -1]] == pytest.approx(curve.corners[[0, -1]])
+        sides = np.linspace(curve.corners[:-1], curve.corners[1:], 9).reshape(-1, 2)
+        gap, _ = cKDTree(sides).query(curve.points, p=np.inf)
+        assert np.max(gap) <= 0.5 * STEP + 1

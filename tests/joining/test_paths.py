@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from scipy.sparse import coo_array, csr_array
@@ -35,9 +37,9 @@ def shortest(cost: np.ndarray) -> float:
                     start.append((row - 1) * WIDTH + column + move)
                     end.append(row * WIDTH + column)
                     weight.append(cost[row, column] + SIDEWAYS * abs(move))
-    size = (count * WIDTH + 1, count * WIDTH + 1)
-    graph = csr_array(coo_array((np.array(weight), (np.array(start), np.array(end))), shape=size))
-    distance = dijkstra(graph, indices=count * WIDTH)
+    at = (np.array(start), np.array(end))
+    graph = coo_array((np.array(weight), at), shape=(count * WIDTH + 1, count * WIDTH + 1))
+    distance: Any = dijkstra(csr_array(graph), indices=count * WIDTH)  # type: ignore[call-overload]
     return float(distance[(count - 1) * WIDTH : count * WIDTH].min())
 
 

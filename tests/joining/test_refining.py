@@ -180,6 +180,33 @@ def test_four_tiles_and_an_inner_one(share: int) -> None:
     assert max(s.p95 for s in seams.seams) < 1.0
 
 
+@pytest.mark.parametrize("seed", range(8))
+def test_any_tiles_at_any_slant_give_labels_that_hold(seed: int) -> None:
+    """Random rectangles, some in others, some apart; odd sizes; some differ in level."""
+    rng = np.random.default_rng(100 + seed)
+    height, width = rng.integers(200, 500, 2)
+    light = textured(rng, height, width)
+    rows, columns = np.mgrid[:height, :width]
+    tiles = []
+    for _ in range(rng.integers(2, 6)):
+        x, y = rng.uniform(0, width), rng.uniform(0, height)
+        angle = rng.uniform(-0.1, 0.1)
+        u = (columns - x) * np.cos(angle) + (rows - y) * np.sin(angle)
+        v = (rows - y) * np.cos(angle) - (columns - x) * np.sin(angle)
+        inside = np.abs(u) < rng.uniform(0.2, 0.7) * width
+        inside &= np.abs(v) < rng.uniform(0.2, 0.7) * height
+        tiles.append(np.where(inside[..., None], light * rng.choice([1.0, 1.08]), np.nan))
+    canvas = canvas_of([tile.astype(np.float32) for tile in tiles])
+    seams = joined(canvas)
+    labels = seams.labels(whole(canvas))
+    shown = np.zeros((canvas.grid.height, canvas.grid.width), bool)
+    for k, tile in enumerate(canvas.tiles):
+        shown[tile.box.slices] |= tile.valid
+        assert np.isfinite(canvas.full[k][labels == k]).all()
+    # Every grid pixel that a tile shows is taken from one to the last canvas pixel.
+    assert ((labels == UNCOVERED) == ~shown.repeat(8, 0).repeat(8, 1)[:height, :width]).all()
+
+
 def test_one_tile_has_no_seams() -> None:
     canvas = canvas_of([ground(np.random.default_rng(9), 333, 417)])
     seams = joined(canvas)

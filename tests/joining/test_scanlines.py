@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from colormatch.joining.curves import MARGIN, _chains, continued
-from colormatch.joining.scanlines import crossings, inside_in, labels_in
+from colormatch.joining.scanlines import crossings, inside_in, labels_in, repaired
 from colormatch.model import Window
 
 STEP = 4
@@ -70,3 +70,30 @@ def test_a_slanted_line_parts_pixels_at_their_centres(turn: int) -> None:
     rows, columns = np.mgrid[:100, :120]
     right = columns >= 10.3 + (rows + 50) / 2
     assert (labels == right).all()
+
+
+def test_rows_in_which_lines_cross_are_taken_from_the_safe_table() -> None:
+    """Label 1 between two lines that swap places half-way down: it would run on to the right."""
+    begin = end = np.zeros(100, np.uint8)
+    safe = [
+        (np.array([[20.2, -5.0], [20.2, 105.0]]), 1, 0),
+        (np.array([[40.2, -5.0], [40.2, 105.0]]), 0, 1),
+    ]
+    crossed = [
+        (np.array([[20.2, -5.0], [60.2, 105.0]]), 1, 0),
+        (np.array([[40.2, -5.0], [35.2, 105.0]]), 0, 1),
+    ]
+    table = repaired(crossings(crossed, 100), crossings(safe, 100), begin, end)
+    labels = labels_in(Window(row=0, column=0, height=100, width=120), table, begin)
+    assert (labels[:, 70:] == 0).all()
+    # Where the lines have not met yet they are followed.
+    assert np.argmax(labels[10]) == np.ceil(20.2 + 15 / 110 * 40)
+    assert (labels[80, 21:41] == 1).all()
+    assert labels[80].sum() == 20
+
+
+def test_a_row_that_ends_with_the_wrong_label_is_taken_from_the_safe_table() -> None:
+    begin = end = np.zeros(20, np.uint8)
+    lost = [(np.array([[5.2, -5.0], [5.2, 25.0]]), 1, 0)]
+    table = repaired(crossings(lost, 20), crossings([], 20), begin, end)
+    assert (labels_in(Window(row=0, column=0, height=20, width=30), table, begin) == 0).all()
