@@ -7,6 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from colormatch.fitting.applying import Correction
+from colormatch.model import FloatArray
 
 RNG = np.random.default_rng(1)
 STEP = 16
@@ -28,7 +29,7 @@ def reference() -> NDArray[np.float64]:
 
     at = (np.mgrid[: SHAPE[0], : SHAPE[1]] - (STEP - 1) / 2) / STEP
 
-    def stretched(grid: NDArray[np.float32]) -> NDArray[np.float64]:
+    def stretched(grid: FloatArray) -> NDArray[np.float64]:
         return np.asarray(map_coordinates(grid.astype(float), at, order=1, mode="nearest"))
 
     light = np.stack(
