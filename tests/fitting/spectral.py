@@ -113,9 +113,7 @@ def scan(setting: Setting) -> Scene:
     encoded = curve(setting.curve, seen * (1 + setting.noise * rng.standard_normal(seen.shape)))
     xyz = (spectra @ observer())[number]
     painting = number < len(spectra) - len(strip) - 1
-    wanted = xyz_from_lab(
-        lab_from_xyz(strip @ observer()) + rng.normal(0, 0.15, (len(strip), 3))
-    )
+    wanted = xyz_from_lab(lab_from_xyz(strip @ observer()) + rng.normal(0, 0.15, (len(strip), 3)))
     readings = TileReadings(
         name=f"tile {setting.seed}",
         ids=tuple(f"P{i}" for i in range(len(strip))),

@@ -24,9 +24,7 @@ from tests.fitting.spectral import (
 def best_possible(scene: Scene) -> float:
     """Mean ΔE2000 on the paint of a 3x3 fitted to the patches' faultless light."""
     x, y = scene.readings.points.astype(int).T
-    matrix = solve_matrix(
-        scene.light[y, x], scene.readings.xyz, metric_roots(scene.readings.xyz)
-    )
+    matrix = solve_matrix(scene.light[y, x], scene.readings.xyz, metric_roots(scene.readings.xyz))
     rows, columns = np.nonzero(scene.painting)
     seen = scene.light[rows[::7], columns[::7]] @ matrix.T
     return float(difference(seen, truth(scene)).mean())
@@ -46,9 +44,7 @@ def test_paint_comes_within_a_tenth_of_the_best_matrix(curve: str, lamp: str) ->
 
 @pytest.mark.parametrize("curve", ["srgb", "1.8"])
 @pytest.mark.parametrize("reach", [8.0, 14.0, 40.0])
-def test_scattered_light_on_a_dark_painting_is_found_and_removed(
-    curve: str, reach: float
-) -> None:
+def test_scattered_light_on_a_dark_painting_is_found_and_removed(curve: str, reach: float) -> None:
     scene = scan(Setting(curve=curve, dark=True, scatter=0.025, reach=reach, seed=1))
     blind = solve_tiles(
         [without_surroundings(scene)], choose([scene.readings]).solution.curve, bends=False
