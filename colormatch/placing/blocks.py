@@ -8,6 +8,7 @@ fraction of a pixel, where window and resampling have no bias.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +26,8 @@ COARSE = 9.0
 """Sigma of the blur that is subtracted, pixels."""
 MARGIN = 22
 """Read round each block so that the blurs start from true neighbours, pixels."""
+SPLINE_REACH = 6
+"""A cubic spline's coefficients are those of the endless picture this far inside."""
 BATCH = 32
 FLOOR = 0.004
 """Error of a block beyond its noise (resampling, glare), pixels, one sigma."""
@@ -127,12 +130,10 @@ def predicted(
 
 def _own_blocks(view: View, corner: NDArray[np.intp], side: int) -> FloatArray:
     """Band-passed blocks (K, side, side) of the first view."""
-    windows = [_clipped(view, c - MARGIN, c + side + MARGIN) for c in corner]
+    windows = [Window(row=int(y), column=int(x), height=side, width=side) for x, y in corner]
     blocks = np.empty((len(corner), side, side), dtype=np.float32)
-    for k, log in _logs(view, windows):
-        detail = band_passed(log, FINE, COARSE)
-        row, column = corner[k][1] - windows[k].row, corner[k][0] - windows[k].column
-        blocks[k] = detail[row : row + side, column : column + side]
+    for k, detail in _details(view, windows, 1.0):
+        blocks[k] = detail
     return blocks
 
 
@@ -145,22 +146,34 @@ def _clipped(view: View, low: FloatArray, high: FloatArray) -> Window:
     return Window(row=int(low[1]), column=int(low[0]), height=int(height), width=int(width))
 
 
-def _logs(view: View, windows: list[Window]) -> list[tuple[int, FloatArray]]:
-    """Each window's log light; windows in the same rows are read together."""
-    out: list[tuple[int, FloatArray]] = []
+def _details(
+    view: View, windows: list[Window], ratio: float
+) -> Iterator[tuple[int, NDArray[np.float32]]]:
+    """Band-passed light of each window; neighbouring windows are read together.
+
+    ``ratio`` is how many pixels of this view the blurs' unit has.
+    """
+    margin = int(np.ceil(MARGIN * ratio))
     order = sorted(range(len(windows)), key=lambda k: (windows[k].row, windows[k].column))
     while order:
         group = [order[0]]
-        while len(group) < len(order) and _worth_joining(windows, group, order[len(group)], view):
-            group.append(order[len(group)])
-        band = _hull([windows[k] for k in group])
-        log = view.log(band)
+        hull = windows[order[0]]
+        separate = hull.height * hull.width
+        for k in order[1:]:
+            wider = _hull([hull, windows[k]])
+            separate += windows[k].height * windows[k].width
+            if not _worth_reading(wider, separate, view):
+                break
+            group.append(k)
+            hull = wider
+        corner = np.array([hull.column, hull.row])
+        end = corner + np.array([hull.width, hull.height])
+        band = _clipped(view, corner - margin, end + margin)
+        detail = band_passed(view.log(band), FINE * ratio, COARSE * ratio)
         for k in group:
             row, column = windows[k].row - band.row, windows[k].column - band.column
-            part = log[row : row + windows[k].height, column : column + windows[k].width]
-            out.append((k, part))
+            yield k, detail[row : row + windows[k].height, column : column + windows[k].width]
         order = order[len(group) :]
-    return out
 
 
 def _hull(windows: list[Window]) -> Window:
@@ -170,12 +183,9 @@ def _hull(windows: list[Window]) -> Window:
     return Window(row=row, column=column, height=bottom - row, width=right - column)
 
 
-def _worth_joining(windows: list[Window], group: list[int], new: int, view: View) -> bool:
-    """Whether one read for all costs no more than twice the separate reads."""
-    together = [windows[k] for k in (*group, new)]
-    hull = _hull(together)
+def _worth_reading(hull: Window, separate: int, view: View) -> bool:
+    """Whether one read for all is no more than twice what they need, and not too large."""
     area = hull.height * hull.width
-    separate = sum(w.height * w.width for w in together)
     return area <= 2 * separate and area * view.step**2 <= BAND_PIXELS
 
 
@@ -188,12 +198,11 @@ class _Patches:
         from scipy.ndimage import spline_filter
 
         reach = np.abs(linear).sum(axis=2) * plan.side / 2.0
-        reach += (MARGIN + plan.search) * ratio
+        reach += (plan.search + SPLINE_REACH) * ratio + SPLINE_REACH
         self.windows = [_clipped(view, t - r, t + r + 1) for t, r in zip(there, reach, strict=True)]
         self.patches: list[FloatArray] = [np.zeros((1, 1))] * len(there)
         self.side = plan.side
-        for k, log in _logs(view, self.windows):
-            detail = band_passed(log, FINE * ratio, COARSE * ratio)
+        for k, detail in _details(view, self.windows, ratio):
             self.patches[k] = spline_filter(detail, order=3, output=np.float32, mode="mirror")
 
     def resampled(self, k: int, there: FloatArray, linear: FloatArray) -> FloatArray:

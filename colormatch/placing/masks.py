@@ -1,4 +1,4 @@
-"""Where in a scan the painting is: not the lid, not the strip.
+"""Where in a scan the painting is: not the lid, not the strip, not a bare paper border.
 
 What lies round the strip is what lies behind the painting: the lid or the
 backing sheet. Its colour is learnt there; every flat place of that colour that
@@ -25,6 +25,16 @@ STRIP_MARGIN_MM = 2.5
 """Kept clear round the strip: its shadow and its cut edge."""
 SPECK_MM = 2.0
 """Anything narrower than this beside the painting is a shadow, a hair or a thread."""
+BORDER_RING_MM = (1.5, 4.0)
+"""How far inside the sheet's edge bare paper is looked for."""
+BORDER_SHARE = 0.6
+"""How much of that must look like paper: the sheet's own edge and shadow do not."""
+BORDER_QUANTILE = 0.3
+"""Share of the paint's edge that lies nearer to the background than the border's width."""
+BORDER_FRAY_MM = 1.5
+"""How ragged that edge may be."""
+PAPER = 0.7
+"""Least encoded channel of bare paper."""
 EDGE_MM = 0.8
 """Taken off all round: the painting's own edge casts a shadow."""
 LEAST_PIECE = 0.02
@@ -34,7 +44,10 @@ Mask = NDArray[np.bool_]
 
 
 def painting_mask(
-    overview: FloatArray, mm_per_px: float, strips: tuple[FloatArray, ...] = ()
+    overview: FloatArray,
+    mm_per_px: float,
+    strips: tuple[FloatArray, ...] = (),
+    background: FloatArray | None = None,
 ) -> Mask:
     """Find the painting in a scan's overview.
 
@@ -46,6 +59,9 @@ def painting_mask(
         Of the overview.
     strips : tuple of ndarray of shape (4, 2)
         Corners (x, y) of every strip found, overview pixels.
+    background : ndarray of shape (3,) or None
+        What lies behind the painting, from `background_colour` of another scan of
+        the job, for a scan without a strip.
 
     Returns
     -------
@@ -53,8 +69,12 @@ def painting_mask(
         All False if nothing is left.
     """
     strip = _filled(overview.shape[:2], strips)
-    seeds = _ring(strip, mm_per_px) if strips else _bright_border(overview)
+    if strips:
+        seeds = _ring(strip, mm_per_px)
+    else:
+        seeds = _border_like(overview, background)
     background = _grown(overview, seeds, strip)
+    background |= _paper_border(overview, background, strip, mm_per_px)
     painting = _filled_holes(_opened(~background & ~strip, SPECK_MM / mm_per_px))
     painting &= ~_widened(strip, STRIP_MARGIN_MM / mm_per_px)
     return _shrunk(_large_pieces(painting), EDGE_MM / mm_per_px, at_border=False)
@@ -108,11 +128,23 @@ def _ring(strip: Mask, mm_per_px: float) -> Mask:
     return _widened(strip, far / mm_per_px) & ~_widened(strip, near / mm_per_px)
 
 
-def _bright_border(overview: FloatArray) -> Mask:
-    """Bright flat places at the scan's border."""
+def background_colour(
+    overview: FloatArray, mm_per_px: float, strips: tuple[FloatArray, ...]
+) -> FloatArray | None:
+    """Encoded colour (3,) of what lies round the strips; None if nothing flat does."""
+    ring = _ring(_filled(overview.shape[:2], strips), mm_per_px) & (_spread(overview) < FLAT)
+    return np.median(overview[ring], axis=0) if ring.any() else None
+
+
+def _border_like(overview: FloatArray, background: FloatArray | None) -> Mask:
+    """Flat places at the scan's border: of the background's colour, or bright."""
     edge = np.zeros(overview.shape[:2], dtype=bool)
     edge[:2], edge[-2:], edge[:, :2], edge[:, -2:] = True, True, True, True
-    return np.asarray(edge & (overview.min(axis=2) > BRIGHT) & (_spread(overview) < FLAT))
+    if background is None:
+        like = overview.min(axis=2) > BRIGHT
+    else:
+        like = (np.abs(overview - background) < LIKE).all(axis=2)
+    return np.asarray(edge & like & (_spread(overview) < FLAT))
 
 
 def _spread(overview: FloatArray) -> FloatArray:
@@ -140,6 +172,36 @@ def _grown(overview: FloatArray, seeds: Mask, strip: Mask) -> Mask:
     found = np.unique(np.asarray(labels)[seeds & like])
     # The spread is taken over 3×3: background reaches one place farther.
     return _widened(np.asarray(np.isin(labels, found[found > 0])), 1.0) & ~strip
+
+
+def _paper_border(overview: FloatArray, background: Mask, strip: Mask, mm_per_px: float) -> Mask:
+    """Bare paper between the background and the paint; nothing if there is none.
+
+    It is taken for paper only if nearly all that borders on the background is
+    of one bright flat colour.
+    """
+    near, far = BORDER_RING_MM
+    ring = _widened(background, far / mm_per_px) & ~_widened(background, near / mm_per_px)
+    ring &= ~_widened(strip, STRIP_MARGIN_MM / mm_per_px)
+    if not ring.any():
+        return ring
+    colour = np.median(overview[ring], axis=0)
+    like = (np.abs(overview - colour) < LIKE).all(axis=2) & (_spread(overview) < 2.0 * FLAT)
+    if colour.min() < PAPER or (like & ring).sum() < BORDER_SHARE * ring.sum():
+        return np.zeros_like(ring)
+    return _of_one_width(_grown(overview, like & ring, strip), background, mm_per_px)
+
+
+def _of_one_width(paper: Mask, background: Mask, mm_per_px: float) -> Mask:
+    """Only as much of the paper as a border of one width: pale paint may touch it."""
+    import cv2
+
+    away = np.asarray(cv2.distanceTransform((~background).astype(np.uint8), cv2.DIST_L2, 5))
+    inner = _widened(paper, 1.0) & ~paper & ~background & (away > BORDER_RING_MM[0] / mm_per_px)
+    if not inner.any():
+        return np.zeros_like(paper)
+    width = float(np.quantile(away[inner], BORDER_QUANTILE)) + BORDER_FRAY_MM / mm_per_px
+    return np.asarray(paper & (away <= width))
 
 
 def _filled_holes(mask: Mask) -> Mask:

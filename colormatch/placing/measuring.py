@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from colormatch.model import FloatArray
-from colormatch.placing.blocks import MARGIN, Matches, Plan
+from colormatch.placing.blocks import Matches, Plan
 from colormatch.placing.network import Observation
 from colormatch.placing.overlaps import Overlap, block_centres, overlap
 from colormatch.placing.pairing import compare_either_way
@@ -15,14 +15,14 @@ from colormatch.placing.poses import Pose
 from colormatch.placing.robust import robust_affine
 from colormatch.placing.tiles import Tile
 
-SIDE_MM = 12.0
-"""Side of a block: a carriage swings little within it."""
+SIDE_MM = 7.0
+"""Side of a block: a carriage that swings once in 30 mm swings little within it."""
 LEAST_SIDE, LARGEST_SIDE = 40, 512
-PITCH_MM = 10.0
+PITCH_MM = 5.5
 """Distance of blocks, widened where there would be too many."""
 MOST_PIXELS = 14_000_000
 """Held at once per tile, as float32."""
-MOST_BLOCKS = 320
+MOST_BLOCKS = 700
 SEARCH = 16
 """Pixels either way about the place expected from the reduced scale."""
 AGREEING = 6.0
@@ -58,7 +58,7 @@ def measured(
     side = _side(both, shared.width / ratio)
     if side < LEAST_SIDE:
         return None
-    centres = _centres(shared, side * ratio, both[0])
+    centres = _centres(shared, side * ratio, both)
     if len(centres) == 0:
         return None
     plan = Plan(side=side, search=min(SEARCH, side // 3))
@@ -74,12 +74,20 @@ def _side(poses: tuple[Pose, Pose], width: float) -> int:
     return 2 * int(min(wanted, 0.9 * width) // 2)
 
 
-def _centres(shared: Overlap, side: float, pose: Pose) -> FloatArray:
-    """Centres at a pitch that keeps number and memory within bounds."""
+def _centres(shared: Overlap, side: float, poses: tuple[Pose, Pose]) -> FloatArray:
+    """Centres at a pitch that keeps number and memory within bounds.
+
+    Between tiles whose carriages ran the same way the rows stay close, so
+    that a swing is seen, and blocks are left out along the lamp.
+    """
     area = float(shared.shared.sum()) * shared.spacing**2
-    most = min(MOST_BLOCKS, MOST_PIXELS / (side + 2 * MARGIN) ** 2)
-    pitch = max(PITCH_MM / pose.mm_per_px[0], 0.6 * side, float(np.sqrt(area / most)))
-    return block_centres(shared, side, pitch)
+    most = min(MOST_BLOCKS, MOST_PIXELS / side**2)
+    pitch = max(PITCH_MM / poses[0].mm_per_px[0], 0.6 * side)
+    turn = (poses[1].angle - poses[0].angle) % 180.0
+    parallel = min(turn, 180.0 - turn) < 45.0
+    if parallel and not (poses[0].along_x or poses[1].along_x):
+        return block_centres(shared, side, pitch, max(pitch, area / (most * pitch)))
+    return block_centres(shared, side, max(pitch, float(np.sqrt(area / most))))
 
 
 def _observation(found: Matches, poses: tuple[Pose, Pose], first: int, second: int) -> Observation:

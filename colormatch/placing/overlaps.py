@@ -93,7 +93,9 @@ def overlap(first: Tile, second: Tile, pose_first: Pose, pose_second: Pose) -> O
     return Overlap(shared=shared, spacing=spacing, share=area / smaller, width=width)
 
 
-def block_centres(shared: Overlap, side: float, pitch: float) -> FloatArray:
+def block_centres(
+    shared: Overlap, side: float, pitch: float, across: float | None = None
+) -> FloatArray:
     """Centres (N, 2), scan pixels, of squares that lie wholly in the overlap.
 
     Parameters
@@ -103,7 +105,9 @@ def block_centres(shared: Overlap, side: float, pitch: float) -> FloatArray:
     side : float
         Of a square, scan pixels.
     pitch : float
-        Least distance of centres along a row and between rows, scan pixels.
+        Least distance between rows of centres, scan pixels.
+    across : float or None
+        Least distance along a row; None for the same.
     """
     import cv2
 
@@ -113,12 +117,13 @@ def block_centres(shared: Overlap, side: float, pitch: float) -> FloatArray:
     rows = np.flatnonzero(fits.any(axis=1))
     if rows.size == 0:
         return np.zeros((0, 2))
+    step = (pitch if across is None else across) / shared.spacing
     centres: list[tuple[int, int]] = []
     for row in _spread(rows[0], rows[-1], pitch / shared.spacing):
         columns = np.flatnonzero(fits[row])
         for run in np.split(columns, np.flatnonzero(np.diff(columns) > 1) + 1):
             if run.size:
-                places = _spread(run[0], run[-1], pitch / shared.spacing)
+                places = _spread(run[0], run[-1], step)
                 centres.extend((int(column), int(row)) for column in places)
     lattice = np.array(centres, dtype=np.float64).reshape(-1, 2)
     return np.asarray((lattice + 0.5) * shared.spacing - 0.5)

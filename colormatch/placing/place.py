@@ -20,12 +20,12 @@ from colormatch.placing.tiles import Tile
 
 PPI_BELIEVED = 0.003
 """Scale further from 1 than this is taken from the picture, with a doubt."""
-FINER_KNOTS = 12.5
-"""Spacing tried where the usual knots leave more than the blocks' errors, mm."""
-FINER_ABOVE = 1.5
-"""Chi-squared above which it is tried."""
-FINER_GAIN = 0.7
-"""Chi-squared must fall to this share for the finer spline to be kept."""
+FINER_KNOTS = (12.5, 7.0)
+"""Spacings tried where wider knots leave more than the blocks' errors, mm."""
+FINER_ABOVE = 1.2
+"""Chi-squared above which they are tried."""
+FINER_GAIN = 0.9
+"""Chi-squared must fall to this share for a finer spline to be kept."""
 WHOLE = 0.02
 """Tile within this of a whole-pixel shift is a whole-pixel shift, pixels."""
 WEAK = 0.25
@@ -111,10 +111,14 @@ def _solved(
     seen = tuple(m.observation for m in found if len(m.observation.ours))
     network = Network(observations=seen, scales=scales, held=held)
     solution = solved(network, poses)
-    if solution.chi_square < FINER_ABOVE:
-        return solution
-    second = solved(network, tuple(_with_knots(pose, FINER_KNOTS) for pose in poses))
-    return second if second.chi_square < FINER_GAIN * solution.chi_square else solution
+    for spacing in FINER_KNOTS:
+        if solution.chi_square < FINER_ABOVE:
+            break
+        finer = solved(network, tuple(_with_knots(pose, spacing) for pose in poses))
+        if finer.chi_square > FINER_GAIN * solution.chi_square:
+            break
+        solution = finer
+    return solution
 
 
 def _with_knots(pose: Pose, spacing: float) -> Pose:
@@ -228,6 +232,7 @@ def _fit(
     poses = solution.poses
     scale = float(np.hypot(*matrix[:, 0]))
     places = poses[o.first].painting_from_scan(o.ours) @ matrix[:, :2].T + matrix[:, 2]
+    gap = _seen_part(gap, o.information)
     lengths = np.hypot(*gap[weight > 0.5].T) * scale
     shared = m.shared
     spots = np.argwhere(shared.shared)[:: max(1, int(shared.shared.sum()) // 60)]
@@ -245,6 +250,13 @@ def _fit(
         largest=float(lengths.max(initial=0.0)),
         spread=float(spread.max(initial=0.0)),
     )
+
+
+def _seen_part(gaps: FloatArray, information: FloatArray) -> FloatArray:
+    """Gaps without what lies along directions that a block does not show."""
+    values, vectors = np.linalg.eigh(information)
+    seen = (values > 1e-6 * values[:, 1:]).astype(float)
+    return np.asarray(np.einsum("kij,kj,klj,kl->ki", vectors, seen, vectors, gaps))
 
 
 def _pair_doubts(tiles: tuple[Tile, ...], fits: tuple[PairFit, ...]) -> list[Doubt]:

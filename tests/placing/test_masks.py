@@ -61,3 +61,17 @@ def test_a_painting_over_the_whole_glass_stays_whole() -> None:
 
 def test_a_bare_lid_has_no_painting() -> None:
     assert not painting_mask(np.full((120, 90, 3), 0.95, dtype=np.float32), PITCH).any()
+
+
+def test_a_bare_paper_border_is_left_out() -> None:
+    overview, truth, corners = scan_with_lid(0.93)
+    sheet = ndimage.binary_dilation(truth, np.ones((21, 21), dtype=bool))
+    border = sheet & ~np.asarray(with_shadow(truth))
+    border[80:340, 15:45] = False
+    overview[border] = [0.86, 0.85, 0.80]
+    overview[with_shadow(truth) & ~truth] = [0.86, 0.85, 0.80]
+    edge = np.asarray(ndimage.binary_dilation(sheet, np.ones((3, 3), dtype=bool))) & ~sheet
+    overview[edge] *= 0.8
+    mask = painting_mask(overview, PITCH, (corners,))
+    assert not (mask & ~truth).any()
+    assert mask[truth].mean() > 0.97
