@@ -18,7 +18,7 @@ from colormatch.job.checking import Measured
 from colormatch.job.fit import FittedTile
 from colormatch.job.tiles import Opened, measured_ppi, mm_per_px, surroundings
 from colormatch.model import FloatArray, Scan, StripReading
-from colormatch.placing.masks import painting_mask
+from colormatch.placing.masks import background_colour, painting_mask
 from colormatch.placing.tiles import Tile as PlacingTile
 
 MM_PER_INCH = 25.4
@@ -141,7 +141,13 @@ def _borrowing(name: str, opened: Opened, lender: FittedTile, space: RGBSpace) -
         bits=opened.scan.bits,
         rgb_from_xyz=space.rgb_from_xyz,
     )
-    return _tile(name, opened, None, prepared, (ppi, ()))
+    strips = lender.tile.strips
+    background = background_colour(
+        lender.tile.opened.small,
+        lender.tile.opened.step * mm_per_px(strips[0]),
+        tuple(strip_corners(strip, lender.tile.opened.step) for strip in strips),
+    )
+    return _tile(name, opened, None, prepared, (ppi, ()), background)
 
 
 def _tile(
@@ -150,6 +156,7 @@ def _tile(
     fitted: FittedTile | None,
     prepared: Correction,
     seen: tuple[tuple[float, float], tuple[FloatArray, ...]],
+    background: FloatArray | None = None,
 ) -> MergeTile:
     ppi, corners = seen
     mm = opened.step * MM_PER_INCH / float(np.mean(ppi))
@@ -159,7 +166,7 @@ def _tile(
         fitted=fitted,
         correction=prepared,
         wide=prepared.widened(opened.scan.width),
-        mask=painting_mask(opened.small, mm, corners),
+        mask=painting_mask(opened.small, mm, corners, background),
         ppi=ppi,
     )
 
