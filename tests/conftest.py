@@ -13,13 +13,13 @@ PPI = 120.0
 
 @pytest.fixture(scope="session")
 def two_tiles(tmp_path_factory: pytest.TempPathFactory) -> DemoFiles:
-    """Two tiles under a white LED with every fault of that job, at 120 ppi."""
+    """Scan two tiles under a white LED with every fault of that job, at 120 ppi."""
     return draw(tmp_path_factory.mktemp("two-tiles"), preset="two-tiles", ppi=PPI, seed=0)
 
 
 @pytest.fixture(scope="session")
 def dark_oil(tmp_path_factory: pytest.TempPathFactory) -> DemoFiles:
-    """A dark oil painting with stray light, a crease and a lifted edge, at 120 ppi."""
+    """Scan a dark oil painting with stray light, a crease and a lifted edge, at 120 ppi."""
     return draw(tmp_path_factory.mktemp("dark-oil"), preset="dark-oil", ppi=PPI, seed=0)
 
 

@@ -26,7 +26,7 @@ ALLOWED = {
     "files": BASE,
     "reporting": BASE | {"verdict"},
     "cli": {"job", "model", "errors", "standards", "reporting", "verdict"},
-    **{stage: BASE for stage in STAGES},
+    **dict.fromkeys(STAGES, BASE),
 }
 """Rooms a room may import, besides itself; the job may import all but the command line."""
 LONGEST_FUNCTION = 60

@@ -74,7 +74,8 @@ def run(arguments: list[str]) -> int:
         return said("not enough memory for this picture: close other programs or scan smaller")
     except OSError as error:
         return said(f"{error.filename or 'a file'}: {error.strerror or error}")
-    except Exception as error:  # noqa: BLE001 - the last line of defence: no traceback for users
+    except Exception as error:
+        # The last line of defence: no traceback reaches a user.
         if os.environ.get("COLORMATCH_TRACEBACK"):
             raise
         return said(

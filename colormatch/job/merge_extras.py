@@ -73,7 +73,9 @@ def write_tiles(
     make_folder(options.tiles_too)
     for index, (tile, out) in enumerate(zip(tiles, targets, strict=True)):
         corrected = LevelledCorrection(
-            wide=tile.wide, gain=levelled.gains[index].gain, gain_step=levelled.steps[index]
+            wide=tile.correction.widened(tile.scan.width),
+            gain=levelled.gains[index].gain,
+            gain_step=levelled.steps[index],
         )
         write_picture(
             out,

@@ -13,6 +13,7 @@ from colormatch.job.merge_light import Levelled
 from colormatch.job.merge_tiles import MergeTile
 from colormatch.joining.edges import darker_edges
 from colormatch.joining.evidence import measure_sharpness, softness_maps
+from colormatch.joining.lifted import soft_places
 from colormatch.joining.records import Grid, GridTile, Remark
 from colormatch.joining.refining import Seams, refine
 from colormatch.joining.seams import label_map
@@ -55,7 +56,7 @@ def _render_tile(
         height=tile.scan.height,
         bits=tile.scan.bits,
         read=tile.scan.read,
-        correct=tile.wide.apply,
+        correct=tile.correction.apply,
         scan_from_canvas=scan_from_canvas,
         gain=levelled.gains[index].gain,
         gain_step=levelled.steps[index],
@@ -92,7 +93,12 @@ def join(
     seams = refine(
         grid, small, decided, reader.light, xyz_from_rgb=space.xyz_from_rgb, progress=progress
     )
-    remarks = (*verdict.remarks, *darker_edges(grid, small), *decided.regions.remarks)
+    remarks = (
+        *verdict.remarks,
+        *soft_places(grid, small, softness),
+        *darker_edges(grid, small),
+        *decided.regions.remarks,
+    )
     return Joined(grid=grid, seams=seams, remarks=tuple(remarks), labels=decided.labels)
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from colormatch.colour.spaces import RGBSpace
 from colormatch.errors import TargetError
-from colormatch.fitting.applying import Correction, WideCorrection, correction
+from colormatch.fitting.applying import Correction, correction
 from colormatch.fitting.flare import REACHES_MM, Surroundings
 from colormatch.fitting.solving import Solution
 from colormatch.job.checking import Measured
@@ -19,6 +19,7 @@ from colormatch.job.fit import FittedTile
 from colormatch.job.tiles import Opened, measured_ppi, mm_per_px, surroundings
 from colormatch.model import FloatArray, Scan, StripReading
 from colormatch.placing.masks import background_colour, painting_mask
+from colormatch.placing.tiles import Lineariser
 from colormatch.placing.tiles import Tile as PlacingTile
 
 MM_PER_INCH = 25.4
@@ -41,8 +42,6 @@ class MergeTile:
         None without a strip.
     correction : Correction
         To linear light of the output space.
-    wide : WideCorrection
-        The same, for windows at full resolution.
     mask : ndarray of bool
         Where the small picture shows the painting.
     ppi : tuple of float
@@ -53,7 +52,6 @@ class MergeTile:
     opened: Opened
     fitted: FittedTile | None
     correction: Correction
-    wide: WideCorrection
     mask: NDArray[np.bool_]
     ppi: tuple[float, float]
 
@@ -165,7 +163,6 @@ def _tile(
         opened=opened,
         fitted=fitted,
         correction=prepared,
-        wide=prepared.widened(opened.scan.width),
         mask=painting_mask(opened.small, mm, corners, background),
         ppi=ppi,
     )
@@ -213,7 +210,7 @@ def placing_tile(tile: MergeTile, solution: Solution) -> PlacingTile:
     )
 
 
-def luminance(solution: Solution):  # type: ignore[no-untyped-def]
+def luminance(solution: Solution) -> Lineariser:
     """Give the function from encoded RGB to linear luminance, by table."""
     levels = np.linspace(0.0, 1.0, 4096)
     table = solution.curve.linear(levels[:, None].repeat(3, axis=1)).astype(np.float32)

@@ -180,7 +180,8 @@ def write_merged(plan: MergePlan, options: MergeOptions, progress: Progress) -> 
         options.wrap, placement.ppi, width=placement.width, height=placement.height
     )
     make_folder(options.out.parent)
-    renderer = Renderer(picture=plan.picture, progress=progress)
+    # Beside the result, because the system's own temporary folder may be memory.
+    renderer = Renderer(picture=plan.picture, scratch=options.out.parent, progress=progress)
     counter = GamutCounter(space)
     blocks = renderer.encoded(Encoder(space, options.depth), outside=counter.count)
     write_picture(

@@ -23,6 +23,8 @@ FINDING_PPI = 75.0
 """Resolution of the small picture in which strips are looked for."""
 A4_LONG_INCH = 11.7
 """Assumed length of the scan's longer side when the file gives no resolution."""
+LARGEST_SMALL = 1600
+"""Pixels of the small picture's longer side: an A3 glass at `FINDING_PPI` and some room."""
 SURROUNDINGS_MM = 2.0
 """Pixel of the picture from which scattered light is estimated."""
 SMALLEST_SIDE = 64
@@ -166,7 +168,8 @@ def finding_step(scan: Scan) -> int:
     # A resolution that makes the scan larger than a room is a wrong tag.
     if not 50 <= ppi <= 4800:
         ppi = long_side / A4_LONG_INCH
-    step = max(1, round(ppi / FINDING_PPI))
+    # And one that makes it larger than any glass must not make the small picture huge.
+    step = max(1, round(ppi / FINDING_PPI), -(-long_side // LARGEST_SMALL))
     return min(step, max(1, min(scan.width, scan.height) // 40))
 
 

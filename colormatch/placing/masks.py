@@ -47,7 +47,7 @@ def painting_mask(
     overview: FloatArray,
     mm_per_px: float,
     strips: tuple[FloatArray, ...] = (),
-    background: FloatArray | None = None,
+    behind: FloatArray | None = None,
 ) -> Mask:
     """Find the painting in a scan's overview.
 
@@ -59,8 +59,8 @@ def painting_mask(
         Of the overview.
     strips : tuple of ndarray of shape (4, 2)
         Corners (x, y) of every strip found, overview pixels.
-    background : ndarray of shape (3,) or None
-        What lies behind the painting, from `background_colour` of another scan of
+    behind : ndarray of shape (3,) or None
+        Encoded colour of what lies behind the painting, from `background_colour` of another scan of
         the job, for a scan without a strip.
 
     Returns
@@ -69,10 +69,7 @@ def painting_mask(
         All False if nothing is left.
     """
     strip = _filled(overview.shape[:2], strips)
-    if strips:
-        seeds = _ring(strip, mm_per_px)
-    else:
-        seeds = _border_like(overview, background)
+    seeds = _ring(strip, mm_per_px) if strips else _border_like(overview, behind)
     background = _grown(overview, seeds, strip)
     background |= _paper_border(overview, background, strip, mm_per_px)
     painting = _filled_holes(_opened(~background & ~strip, SPECK_MM / mm_per_px))
@@ -131,19 +128,19 @@ def _ring(strip: Mask, mm_per_px: float) -> Mask:
 def background_colour(
     overview: FloatArray, mm_per_px: float, strips: tuple[FloatArray, ...]
 ) -> FloatArray | None:
-    """Encoded colour (3,) of what lies round the strips; None if nothing flat does."""
+    """Give the encoded colour (3,) of what lies round the strips; None if nothing flat does."""
     ring = _ring(_filled(overview.shape[:2], strips), mm_per_px) & (_spread(overview) < FLAT)
     return np.median(overview[ring], axis=0) if ring.any() else None
 
 
-def _border_like(overview: FloatArray, background: FloatArray | None) -> Mask:
-    """Flat places at the scan's border: of the background's colour, or bright."""
+def _border_like(overview: FloatArray, behind: FloatArray | None) -> Mask:
+    """Flat places at the scan's border: of the colour behind the painting, or bright."""
     edge = np.zeros(overview.shape[:2], dtype=bool)
     edge[:2], edge[-2:], edge[:, :2], edge[:, -2:] = True, True, True, True
-    if background is None:
+    if behind is None:
         like = overview.min(axis=2) > BRIGHT
     else:
-        like = (np.abs(overview - background) < LIKE).all(axis=2)
+        like = (np.abs(overview - behind) < LIKE).all(axis=2)
     return np.asarray(edge & like & (_spread(overview) < FLAT))
 
 

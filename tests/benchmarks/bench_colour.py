@@ -99,8 +99,9 @@ def measure(preset: str, ppi: float, seed: int) -> str:
         agree = overlap(pictures, list(files.truth), ppi)
     means = " ".join(f"{e.mean():.2f}/{np.percentile(e, 95):.2f}" for e in errors)
     return (
-        f"{preset:12s} seed {seed}: mean/P95 per tile {means}; all {np.concatenate(errors).mean():.2f} "
-        f"(aim {AIMS[preset]}); overlap {agree:.2f} (aim 0.25 on two-tiles)"
+        f"{preset:12s} seed {seed}: mean/P95 per tile {means}; "
+        f"all {np.concatenate(errors).mean():.2f} (aim {AIMS[preset]}); "
+        f"overlap {agree:.2f} (aim 0.25 on two-tiles)"
     )
 
 

@@ -142,7 +142,7 @@ def figures(case: Case, **options: object) -> dict[str, float]:
 
 
 def truth_of(plan: MergePlan, case: Case) -> tuple[FloatArray, FloatArray]:
-    """True XYZ at each pixel of the merged picture, and where it is known."""
+    """Give the true XYZ at each pixel of the merged picture, and where it is known."""
     import cv2
 
     height, width = plan.placement.height, plan.placement.width
@@ -193,7 +193,7 @@ def detail(picture: FloatArray, true: FloatArray, known: FloatArray) -> float:
     def energy(p: FloatArray) -> FloatArray:
         band = cv2.GaussianBlur(p, (0, 0), 1.0) - cv2.GaussianBlur(p, (0, 0), 3.0)
         cut = np.asarray(band)[: rows * side, : columns * side]
-        return cut.reshape(rows, side, columns, side).std(axis=(1, 3))
+        return np.asarray(cut.reshape(rows, side, columns, side).std(axis=(1, 3)))
 
     cut = known[: rows * side, : columns * side].reshape(rows, side, columns, side)
     ours, theirs = energy(picture), energy(true)
@@ -211,15 +211,13 @@ def placing_figures(plan: MergePlan, case: Case) -> dict[str, float]:
     )
     points = np.stack([x.ravel(), y.ravel()], axis=1)
     found = [on_sheet(plan, case.results[k], k, points) for k in range(len(case.results))]
-    gaps = [
-        np.hypot(*(a - b)[np.isfinite(a - b).all(axis=1)].T) for a, b in combinations(found, 2)
-    ]
+    gaps = [np.hypot(*(a - b)[np.isfinite(a - b).all(axis=1)].T) for a, b in combinations(found, 2)]
     together = np.concatenate(gaps) * case.ppi / 25.4
     return {"placing": float(np.sqrt((together**2).mean())), "largest": float(together.max())}
 
 
 def on_sheet(plan: MergePlan, result: ScanResult, tile: int, points: FloatArray) -> FloatArray:
-    """True painting millimetres of canvas points; NaN where the tile does not show paint."""
+    """Give true painting millimetres of canvas points; NaN where the tile does not show paint."""
     scan = plan.placement.scan_from_canvas(tile, points)
     columns, rows = np.round(scan).astype(int).T
     height, width = result.painting.shape

@@ -43,7 +43,7 @@ def test_json_holds_the_figures_of_every_tile(two_tiles: DemoFiles, capsys: Capt
 
 
 def test_a_measured_difference_above_the_tolerance_ends_with_3(
-    two_tiles: DemoFiles, tmp_path: Path, capsys: Capture
+    two_tiles: DemoFiles, capsys: Capture
 ) -> None:
     # Nominal values of a strip that a home printer printed: off by several ΔE.
     status = run(["check", str(two_tiles.scans[0])])
@@ -86,27 +86,27 @@ def truncated(folder: Path, scan: Path) -> Path:
     return path
 
 
-def not_a_picture(folder: Path, scan: Path) -> Path:
+def not_a_picture(folder: Path, _: Path) -> Path:
     path = folder / "scan.tif"
     path.write_text("no picture")
     return path
 
 
-def empty_file(folder: Path, scan: Path) -> Path:
+def empty_file(folder: Path, _: Path) -> Path:
     path = folder / "scan.png"
     path.touch()
     return path
 
 
-def one_pixel(folder: Path, scan: Path) -> Path:
+def one_pixel(folder: Path, _: Path) -> Path:
     return picture(folder / "scan.tif", np.zeros((1, 1, 3), np.uint8))
 
 
-def all_white(folder: Path, scan: Path) -> Path:
+def all_white(folder: Path, _: Path) -> Path:
     return picture(folder / "scan.tif", np.full((900, 700, 3), 255, np.uint8))
 
 
-def all_black(folder: Path, scan: Path) -> Path:
+def all_black(folder: Path, _: Path) -> Path:
     return picture(folder / "scan.tif", np.zeros((900, 700, 3), np.uint8))
 
 
@@ -118,17 +118,17 @@ def half_a_strip(folder: Path, scan: Path) -> Path:
     return picture(folder / "scan.tif", tifffile.imread(scan)[:, :450])
 
 
-def grey(folder: Path, scan: Path) -> Path:
+def grey(folder: Path, _: Path) -> Path:
     path = folder / "scan.png"
     Image.new("L", (500, 500), 120).save(path)
     return path
 
 
-def a_folder(folder: Path, scan: Path) -> Path:
+def a_folder(folder: Path, _: Path) -> Path:
     return folder
 
 
-def missing(folder: Path, scan: Path) -> Path:
+def missing(folder: Path, _: Path) -> Path:
     return folder / "nothing.tif"
 
 
@@ -180,7 +180,8 @@ def rewritten(text: str, edit: str) -> str:
 
 
 @pytest.mark.parametrize(
-    ("edit", "word"), [("missing", "no values for 5 of 65 patches"), ("nan", "nan"), ("other", "another sheet")]
+    ("edit", "word"),
+    [("missing", "no values for 5 of 65 patches"), ("nan", "nan"), ("other", "another sheet")],
 )
 def test_a_bad_reference_gets_one_sentence_and_status_1(
     edit: str, word: str, two_tiles: DemoFiles, tmp_path: Path, capsys: Capture

@@ -12,6 +12,7 @@ from colormatch.fitting.grouping import group_by_curve
 from colormatch.fitting.judging import difference, judge
 from colormatch.fitting.readings import TileReadings
 from colormatch.fitting.solving import TilesProblem, solve_tiles
+from colormatch.fitting.tone import ToneCurve
 from tests.fitting.spectral import Setting, scan
 
 
@@ -38,17 +39,12 @@ def test_left_out_figures_equal_those_of_fits_without_the_patch() -> None:
     np.testing.assert_allclose(quick[rows], slow, atol=0.15)
 
 
-def refitted_error(readings: TileReadings, row: int, curve: object) -> float:
-    rest = without(readings, row)
-    assert hasattr(curve, "linear")
-    solution = solve_tiles([rest], curve, bends=False)  # type: ignore[arg-type]
-    problem = TilesProblem.looking_round([readings], replace_weights(solution, readings))
+def refitted_error(readings: TileReadings, row: int, curve: ToneCurve) -> float:
+    solution = solve_tiles([without(readings, row)], curve, bends=False)
+    weighted = replace(solution, weights=(np.ones(len(readings.ids)),))
+    problem = TilesProblem.looking_round([readings], weighted)
     seen = problem.light(solution)[0][row] @ solution.xyz_from_rgb.T
     return float(difference(seen, readings.xyz[row]))
-
-
-def replace_weights(solution, readings):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN201
-    return replace(solution, weights=(np.ones(len(readings.ids)),))
 
 
 def test_left_out_is_never_better_than_fitted_on_the_whole() -> None:
