@@ -98,7 +98,9 @@ def across_lines(report: JobReport) -> list[str]:
 
 
 def assumed_lines(report: JobReport) -> list[str]:
-    """Everything assumed or extrapolated, each once."""
+    """Everything assumed or extrapolated, each once; nothing if no tile could be used."""
+    if all(tile.error for tile in report.tiles):
+        return []
     per_tile = [line for tile in report.tiles for line in tile.assumed]
     lines = list(dict.fromkeys([*report.assumed, *per_tile]))
     if report.tolerance and any(tile.outcome for tile in report.tiles):

@@ -130,7 +130,8 @@ def test_a_tile_with_another_tone_curve_is_named(two_tiles: DemoFiles, tmp_path:
 def test_a_tile_with_another_saturation_is_named(two_tiles: DemoFiles, tmp_path: Path) -> None:
     def livelier(pixels: np.ndarray) -> np.ndarray:
         grey = pixels.mean(axis=2, keepdims=True)
-        return np.clip(grey + 1.15 * (pixels - grey), 0, 65535).astype(np.uint16)
+        livened = np.clip(grey + 1.15 * (pixels - grey), 0, 65535)
+        return np.asarray(livened, dtype=np.uint16)
 
     paths = edited(two_tiles, tmp_path, livelier)
     report = check(paths, CheckOptions(reference=two_tiles.reference))
