@@ -31,14 +31,13 @@ def gain_fields(levels: Levels, tiles: Sequence[LevelTile]) -> tuple[TileGain, .
     tuple of TileGain
         Multiply the tile's linear light with ``gain``, stretched to its size.
     """
-    covariance = levels.fit.covariance(0)
-    return tuple(_gain_field(levels, tile, t, covariance) for t, tile in enumerate(tiles))
+    return tuple(_gain_field(levels, tile, t) for t, tile in enumerate(tiles))
 
 
-def _gain_field(levels: Levels, tile: LevelTile, index: int, covariance: FloatArray) -> TileGain:
+def _gain_field(levels: Levels, tile: LevelTile, index: int) -> TileGain:
     axes = glass_axes(tile)
     logs = log_light(levels, index, axes)
-    sigma = _sigma(levels, index, axes, covariance)
+    sigma = _sigma(levels, index, axes)
     if axes.turned:
         logs, sigma = np.swapaxes(logs, 0, 1), sigma.T
     if tile.lamp is not None:
@@ -59,28 +58,25 @@ def log_light(levels: Levels, index: int, axes: GlassAxes) -> FloatArray:
     return logs
 
 
-def _sigma(levels: Levels, index: int, axes: GlassAxes, covariance: FloatArray) -> FloatArray:
+def _sigma(levels: Levels, index: int, axes: GlassAxes) -> FloatArray:
     """Uncertainty (m, n) of the mean log light, from a lattice."""
     from scipy.interpolate import RegularGridInterpolator
 
     lamp, way = (_lattice(a) for a in (axes.lamp, axes.carriage))
     places = np.stack(np.meshgrid(lamp, way), axis=-1).reshape(-1, 2)
-    variance = variance_of(levels, index, places, covariance)
+    variance = variance_of(levels, index, places)
     read = RegularGridInterpolator((way, lamp), variance.reshape(len(way), len(lamp)))
     grid = np.stack(np.meshgrid(axes.carriage, axes.lamp, indexing="ij"), axis=-1)
     return np.sqrt(read(grid))
 
 
-def variance_of(
-    levels: Levels, index: int, glass: FloatArray, covariance: FloatArray
-) -> FloatArray:
+def variance_of(levels: Levels, index: int, glass: FloatArray) -> FloatArray:
     """Variance (N,) of a tile's mean log light at places (N, 2) on the glass."""
     columns, design = levels.terms.rows(index, glass)
-    shared = covariance[np.ix_(columns, columns)]
-    variance: FloatArray = np.sum((design @ shared) * design, axis=1)
+    variance = levels.fit.variances(columns, design)
     if levels.blank is not None:
-        variance += levels.blank.sigma**2
-    return np.maximum(variance, 0.0)
+        variance = variance + levels.blank.sigma**2
+    return variance
 
 
 def _lattice(axis: FloatArray) -> FloatArray:

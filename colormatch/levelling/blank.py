@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from colormatch.errors import ScanError
 from colormatch.levelling.geometry import glass_axes
+from colormatch.levelling.panels import product
 from colormatch.levelling.records import LevelTile
 from colormatch.levelling.robust import Block, fit
 from colormatch.levelling.terms import (
@@ -79,7 +80,7 @@ class BlankMap:
         columns, design = self.terms.rows(0, glass)
         unknowns = self.unknowns[columns].copy()
         unknowns[columns == 0] = 0.0
-        result: FloatArray = design @ unknowns @ RGB_FROM_PARTS.T
+        result: FloatArray = product(design, unknowns) @ RGB_FROM_PARTS.T
         return result
 
     def on_grid(self, lamp: FloatArray, way: FloatArray) -> FloatArray:
@@ -148,12 +149,7 @@ def _fitted(name: str, terms: Terms, block: Block, glass: FloatArray) -> BlankMa
             "print, flat on the glass, and scan it again"
         )
     second = fit([replace(block, trusted=~near)], priors, start=first.unknowns, cuts=(0.0, 0.0))
-    variance = np.einsum(
-        "nc,cd,nd->n",
-        block.design[::7],
-        second.covariance(0)[np.ix_(block.columns, block.columns)],
-        block.design[::7],
-    )
+    variance = second.variances(block.columns, block.design[::7])
     return BlankMap(
         terms=terms,
         unknowns=second.unknowns,

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from colormatch.colour.difference import delta_e_2000
 from colormatch.colour.spaces import lab_from_xyz
 from colormatch.levelling.geometry import mapped
+from colormatch.levelling.panels import product
 from colormatch.levelling.records import (
     LevelReport,
     LevelTile,
@@ -31,6 +32,8 @@ RAMPS = (
 )
 MUCH_LEFT_OUT = 0.5
 """Share of an overlap left out that the report mentions."""
+STRONG_PROFILE = 9.0
+"""Percent of fall-off along the lamp that ought to be checked with a blank sheet."""
 GRID = 41
 """Places along each axis at which the terms' spans are taken."""
 
@@ -61,20 +64,20 @@ def level_report(
         Unevenness of the overlaps before and after, what each term did, and
         what had to be assumed.
     """
-    covariance = levels.fit.covariance(0)
     ties = _ties(tiles, pairs)
     levelled = tuple(
-        _tile_level(levels, tile, t, ties[t], gains[t], covariance) for t, tile in enumerate(tiles)
+        _tile_level(levels, tile, t, ties[t], gains[t]) for t, tile in enumerate(tiles)
     )
     judged = tuple(
         _pair_level(levels, pair, block.trusted, xyz_from_rgb)
         for pair, block in zip(pairs, levels.blocks, strict=False)
     )
     assumptions = [
-        *_ramps(levels, covariance),
+        *_ramps(levels),
         *_levels_taken(levelled),
         *_alone(tiles, pairs),
         *_shaded(tiles, judged),
+        *_strong(levels, levelled),
     ]
     return LevelReport(pairs=judged, tiles=levelled, assumptions=tuple(assumptions))
 
@@ -104,7 +107,7 @@ def _pair_level(
 def _modelled(levels: Levels, tile: int, glass: FloatArray) -> FloatArray:
     """Log light (N, 3) of a tile at places on the glass as solved."""
     columns, design = levels.terms.rows(tile, glass)
-    light = design @ levels.fit.unknowns[columns] @ RGB_FROM_PARTS.T
+    light = product(design, levels.fit.unknowns[columns]) @ RGB_FROM_PARTS.T
     if levels.blank is not None:
         light = light + levels.blank.log_light(glass)
     return np.asarray(light)
@@ -135,7 +138,6 @@ def _tile_level(
     index: int,
     tied_to: str,
     gain: TileGain,
-    covariance: FloatArray,
 ) -> TileLevel:
     area = levels.terms.areas[index]
     lamp, way = np.linspace(*area.lamp, GRID), np.linspace(*area.way, GRID)
@@ -150,7 +152,7 @@ def _tile_level(
         carriage_percent=_span(terms["carriage"][..., 0]),
         field_percent=_span(terms["field"][..., 0]),
         blank_percent=_span((blank @ PARTS_FROM_RGB.T)[..., 0]),
-        level_sigma_percent=100 * _level_sigma(levels, tile, index, covariance),
+        level_sigma_percent=100 * _level_sigma(levels, tile, index),
         largest_sigma_percent=100 * float(gain.sigma[tile.valid].max()),
     )
 
@@ -159,16 +161,15 @@ def _span(values: FloatArray) -> float:
     return 100 * float(np.expm1(float(values.max()) - float(values.min())))
 
 
-def _level_sigma(levels: Levels, tile: LevelTile, index: int, covariance: FloatArray) -> float:
+def _level_sigma(levels: Levels, tile: LevelTile, index: int) -> float:
     """Uncertainty of the mean log light over a tile's painting, one sigma."""
     rows, columns = np.nonzero(tile.valid)
     step = max(1, len(rows) // 500)
     pixels = np.column_stack([columns[::step], rows[::step]]).astype(float)
     glass = mapped(np.asarray(tile.scanner_mm_from_px, dtype=float), pixels)
     touched, design = levels.terms.rows(index, glass)
-    mean = design.mean(axis=0)
-    variance = float(mean @ covariance[np.ix_(touched, touched)] @ mean)
-    return float(np.sqrt(max(variance, 0.0)))
+    variance = levels.fit.variances(touched, design.mean(axis=0)[None])
+    return float(np.sqrt(variance[0]))
 
 
 def _ties(tiles: Sequence[LevelTile], pairs: Sequence[PairSamples]) -> list[str]:
@@ -185,7 +186,7 @@ def _ties(tiles: Sequence[LevelTile], pairs: Sequence[PairSamples]) -> list[str]
     ]
 
 
-def _ramps(levels: Levels, covariance: FloatArray) -> list[str]:
+def _ramps(levels: Levels) -> list[str]:
     """Ramps that all tiles may share and that nothing shows."""
     if levels.blank is not None:
         return []
@@ -198,7 +199,7 @@ def _ramps(levels: Levels, covariance: FloatArray) -> list[str]:
     way[terms.first_drift : terms.first_strip : 2] = 2.0 / len(terms.areas)
     sentences = []
     for ramp, where in zip((lamp, way), RAMPS, strict=True):
-        sigma = float(np.sqrt(max(float(ramp @ covariance @ ramp), 0.0)))
+        sigma = float(np.sqrt(levels.fit.factors[0].variances(ramp[None])[0]))
         if sigma > UNSEEN_RAMP:
             sentences.append(
                 f"whether the light changes {where} in all tiles alike cannot be seen in these "
@@ -246,4 +247,16 @@ def _shaded(tiles: Sequence[LevelTile], pairs: Sequence[PairLevel]) -> list[str]
         "was left out; if they do not fit, press the painting flat there and scan again"
         for pair in pairs
         if pair.left_out > MUCH_LEFT_OUT
+    ]
+
+
+def _strong(levels: Levels, tiles: Sequence[TileLevel]) -> list[str]:
+    """Doubt a lamp profile that a lifted edge may have feigned."""
+    found = max(tile.profile_percent for tile in tiles)
+    if levels.blank is not None or found <= STRONG_PROFILE:
+        return []
+    return [
+        f"the light seems to change by {found:.0f} % along the lamp, more than most scanners' "
+        "does: paint that does not touch the glass at the rim of an overlap can look the same; "
+        "scan a blank sheet (--blank) to be sure"
     ]

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from colormatch.levelling.panels import Factor, factored, gram, product
 from colormatch.model import FloatArray
 
 CUT = 5.5
@@ -56,27 +57,32 @@ class Block:
 
     def remaining(self, unknowns: FloatArray) -> FloatArray:
         """Give what the unknowns leave unexplained, (N, 3)."""
-        result: FloatArray = self.parts - self.design @ unknowns[self.columns]
+        result: FloatArray = self.parts - product(self.design, unknowns[self.columns])
         return result
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Fit:
-    """Unknowns (size, 3), the inverse normal matrices, and each block's scale."""
+    """A solution.
+
+    Attributes
+    ----------
+    unknowns : ndarray of shape (size, 3)
+    factors : tuple of Factor
+        Of the normal matrix for the mean of the channels and for their differences.
+    scales : tuple of float
+        Each block's size of what is left, in units of its sigma.
+    """
 
     unknowns: FloatArray
-    factors: tuple[FloatArray, FloatArray]
+    factors: tuple[Factor, Factor]
     scales: tuple[float, ...]
 
-    def covariance(self, part: int) -> FloatArray:
-        """Give the covariance (size, size) of one part."""
-        from scipy.linalg import lapack
-
-        inverse, info = lapack.dpotri(self.factors[min(part, 1)], lower=1)
-        if info != 0:
-            raise FloatingPointError("the light's equations are singular")
-        lower = np.tril(inverse)
-        return np.asarray(lower + np.tril(inverse, -1).T)
+    def variances(self, columns: NDArray[np.intp], design: FloatArray) -> FloatArray:
+        """Variance (N,) of ``design @ unknowns[columns]``, for the mean of the channels."""
+        rows = np.zeros((len(design), len(self.unknowns)))
+        rows[:, columns] = design
+        return self.factors[0].variances(rows)
 
 
 def fit(
@@ -101,7 +107,7 @@ def fit(
     """
     left = [_first(b) if start is None else b.remaining(start) for b in blocks]
     unknowns: FloatArray = np.zeros((len(priors[0]), 3))
-    factors: tuple[FloatArray, FloatArray] | None = None
+    factors: tuple[Factor, Factor] | None = None
     scales: list[float] = [1.0] * len(blocks)
     weights: list[FloatArray] = [np.asarray(b.trusted, dtype=float) for b in blocks]
     for least in cuts:
@@ -141,8 +147,8 @@ def _cost(
 ) -> float:
     """Twice the negative log of a solution's plausibility, up to a constant."""
     u = found.unknowns
-    total = float(u[:, 0] @ priors[0] @ u[:, 0])
-    total += sum(float(u[:, k] @ priors[1] @ u[:, k]) for k in (1, 2))
+    total = float(np.sum(u[:, :1] * (priors[0] @ u[:, :1])))
+    total += float(np.sum(u[:, 1:] * (priors[1] @ u[:, 1:])))
     for block, scale in zip(blocks, scales, strict=True):
         size = np.linalg.norm(block.remaining(u), axis=1) / (scale * block.sigma)
         if block.anchor:
@@ -189,18 +195,13 @@ def weights_of(block: Block, left: FloatArray, scale: float, least: float) -> Fl
 
 def _solved(
     blocks: Sequence[Block], weights: Sequence[FloatArray], priors: tuple[FloatArray, FloatArray]
-) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
+) -> tuple[FloatArray, tuple[Factor, Factor]]:
     """Solve the normal equations of both kinds of parts."""
-    from scipy.linalg import cho_factor, cho_solve
-
     size = len(priors[0])
     normal, right = np.zeros((size, size)), np.zeros((size, 3))
     for block, weight in zip(blocks, weights, strict=True):
-        weighted = block.design * weight[:, None]
-        normal[np.ix_(block.columns, block.columns)] += weighted.T @ block.design
-        right[block.columns] += weighted.T @ block.parts
-    factors = tuple(cho_factor(normal + p, lower=True)[0] for p in priors)
-    unknowns = np.column_stack(
-        [cho_solve((factors[0], True), right[:, :1]), cho_solve((factors[1], True), right[:, 1:])]
-    )
-    return unknowns, (factors[0], factors[1])
+        normal[np.ix_(block.columns, block.columns)] += gram(block.design, weight)
+        right[block.columns] += product(block.design.T, block.parts * weight[:, None])
+    mean, rest = (factored(normal + prior) for prior in priors)
+    unknowns = np.column_stack([mean.solve(right[:, :1]), rest.solve(right[:, 1:])])
+    return unknowns, (mean, rest)

@@ -69,14 +69,15 @@ def field_prior(
     ndarray of shape (n, n)
         n the product of ``shape``; the mean variance of its inverse is 1.
     """
-    identity = [np.eye(n) for n in shape]
-    rough = [
+    one, two = np.eye(shape[0]), np.eye(shape[1])
+    down, across = (
         differences_prior(n, 1, step) if n > 1 else np.zeros((1, 1))
         for n, step in zip(shape, spacings, strict=True)
-    ]
-    operator = np.kron(rough[0], identity[1]) + np.kron(identity[0], rough[1])
-    operator += (8.0 / reach**2) * np.kron(*identity)
-    inverse = np.linalg.inv(operator)
-    variance = np.mean(np.sum(inverse**2, axis=1))
-    result: FloatArray = operator @ operator * variance
+    )
+    down = down + (8.0 / reach**2) * one
+    # The square of down x 1 + 1 x across, and the mean of its inverse's diagonal.
+    squared = np.kron(down @ down, two) + 2.0 * np.kron(down, across)
+    squared += np.kron(one, across @ across)
+    values = np.add.outer(np.linalg.eigvalsh(down), np.linalg.eigvalsh(across))
+    result: FloatArray = squared * np.mean(values**-2.0)
     return result

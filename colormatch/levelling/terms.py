@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from colormatch.levelling.panels import product
 from colormatch.levelling.splines import Spline, differences_prior, field_prior, mean_prior
 from colormatch.model import FloatArray
 
@@ -30,7 +31,7 @@ RGB_FROM_PARTS = _ORTHONORMAL.T * np.sqrt(3)
 PROFILE_KNOTS = 9
 FIELD_REACH = 80.0
 """Within this distance of the data, mm, a smooth field returns to zero."""
-MOST_UNKNOWNS = 1500
+MOST_UNKNOWNS = 800
 MEAN_SPREAD = 1e-4
 """Profile and fields have no mean: the gain has it."""
 RAMP_AND_BOW = np.array([1.0, 0.5])
@@ -231,12 +232,14 @@ class Terms:
         own = unknowns[self.first_drift + 2 * tile : self.first_drift + 2 * tile + 2]
         carriage = ramp_and_bow(way, self.way) @ shared
         carriage += ramp_and_bow(way, self.areas[tile].way) @ own
-        field = np.zeros((len(way), len(lamp), 3))
+        field: FloatArray = np.zeros((len(way), len(lamp), 3))
         if self.fields:
             down, across = self.fields[tile]
             grid = unknowns[self.field_columns(tile)].reshape(down.count, across.count, 3)
-            half = np.tensordot(down.design(way), grid, axes=(1, 0))
-            field = np.einsum("nj,mjk->mnk", across.design(lamp), half, optimize=True)
+            half = product(down.design(way), grid.reshape(down.count, -1))
+            half = half.reshape(len(way), across.count, 3).transpose(1, 0, 2)
+            field = product(across.design(lamp), half.reshape(across.count, -1))
+            field = field.reshape(len(lamp), len(way), 3).transpose(1, 0, 2)
         return {
             "gain": unknowns[tile][None, None],
             "profile": (self.profile.design(lamp) @ profile)[None],

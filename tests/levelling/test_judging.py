@@ -11,6 +11,7 @@ from colormatch.colour.spaces import rgb_space
 from colormatch.levelling.judging import level_report
 from colormatch.levelling.records import LevelReport
 from tests.levelling.cases import (
+    FROM,
     Levelled,
     edge_shadow,
     even_pair,
@@ -20,7 +21,7 @@ from tests.levelling.cases import (
     two_views,
     uneven_pair,
 )
-from tests.levelling.scenes import View, dark, scan_scene
+from tests.levelling.scenes import Array, View, dark, scan_scene
 
 
 def report(result: Levelled) -> LevelReport:
@@ -92,3 +93,13 @@ def test_an_overlap_mostly_left_out_is_told() -> None:
     assert any("of the overlap of tile0 and tile1 differs locally" in s for s in found.assumptions)
     clean = report(level(even_pair(1)))
     assert not any("differs locally" in s for s in clean.assumptions)
+
+
+def test_a_lifted_rim_that_looks_like_fall_off_is_doubted() -> None:
+    def lifted(x: Array, y: Array) -> Array:
+        return np.asarray(0.07 * np.clip(1 - (x - FROM) / 34.0, 0, 1) * (x >= FROM) + 0.0 * y)
+
+    found = report(level(uneven_pair(1, strip="way", shadow=lifted)))
+    assert any("along the lamp, more than most scanners' does" in s for s in found.assumptions)
+    usual = report(level(uneven_pair(1, strip="way")))
+    assert not any("more than most" in s for s in usual.assumptions)

@@ -53,9 +53,10 @@ def test_anchors_agree_with_plain_least_squares_and_its_covariance() -> None:
     weighted = np.vstack([block.design / 0.003, np.eye(3) * 1e-2])
     target = np.vstack([block.parts / 0.003, np.zeros((3, 3))])
     np.testing.assert_allclose(found.unknowns, np.linalg.lstsq(weighted, target, rcond=None)[0])
-    np.testing.assert_allclose(
-        found.covariance(0), np.linalg.inv(weighted.T @ weighted), rtol=1e-8, atol=1e-20
-    )
+    variances = found.variances(np.arange(3), block.design)
+    covariance = np.linalg.inv(weighted.T @ weighted)
+    wanted = np.sum(block.design @ covariance * block.design, axis=1)
+    np.testing.assert_allclose(variances, wanted, rtol=1e-8)
 
 
 def test_the_scale_is_that_of_the_noise() -> None:
@@ -95,8 +96,8 @@ def test_a_band_over_most_places_does_not_win_against_a_strip() -> None:
 def test_nothing_but_beliefs_gives_them_back() -> None:
     found = likeliest_fit([], (np.eye(3) * 4.0, np.eye(3) * 9.0))
     assert not found.unknowns.any()
-    np.testing.assert_allclose(found.covariance(0), np.eye(3) / 4.0)
-    np.testing.assert_allclose(found.covariance(2), np.eye(3) / 9.0)
+    np.testing.assert_allclose(found.factors[0].variances(np.eye(3)), 1 / 4.0)
+    np.testing.assert_allclose(found.factors[1].variances(np.eye(3)), 1 / 9.0)
 
 
 def test_uncertainty_counts_four_samples_as_one() -> None:
@@ -104,5 +105,5 @@ def test_uncertainty_counts_four_samples_as_one() -> None:
     found = fit([line_block(np.random.default_rng(6), 0.003)], WEAK, cuts=(9.0, 9.0, 9.0))
     design = line_block(np.random.default_rng(6), 0.0).design
     plain = np.linalg.inv(design.T @ design / 0.003**2)
-    ratio = np.diag(found.covariance(0)) / np.diag(plain)
+    ratio = found.variances(np.arange(3), np.eye(3)) / np.diag(plain)
     np.testing.assert_allclose(ratio, 4.0 * found.scales[0] ** 2, rtol=0.01)
