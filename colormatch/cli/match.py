@@ -36,6 +36,7 @@ from colormatch.cli.show import show
     is_flag=True,
     help="Also write each tile's ICC input profile, for use in other programs.",
 )
+@options.report
 @options.force
 @options.as_json
 def command(scans: tuple[Path, ...], as_json: bool, file_format: str, **given: Any) -> int:
@@ -44,7 +45,8 @@ def command(scans: tuple[Path, ...], as_json: bool, file_format: str, **given: A
     One file per scan, with the scan's name, goes into the folder given by
     --out. Either all scans can be processed or nothing is written.
     """
-    from colormatch.job import MatchOptions, match
+    from colormatch.job.matching import match
+    from colormatch.job.options import MatchOptions
 
     chosen = MatchOptions(**options.chosen({**given, "format": file_format}))
     progress = TerminalProgress()

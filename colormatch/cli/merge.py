@@ -104,6 +104,7 @@ class Cells(click.ParamType[tuple[int, int]]):
     metavar="FOLDER",
     help="Also write the matched and levelled tiles.",
 )
+@options.report
 @options.force
 @options.as_json
 def command(scans: tuple[Path, ...], as_json: bool, **given: Any) -> int:
@@ -112,7 +113,8 @@ def command(scans: tuple[Path, ...], as_json: bool, **given: Any) -> int:
     Scans may come in any order and at any quarter turn; which lie beside
     which is found. Keep the scans: they are the originals.
     """
-    from colormatch.job import MergeOptions, merge
+    from colormatch.job.merging import merge
+    from colormatch.job.options import MergeOptions
 
     given["wrap"] = given["wrap"][0]
     given["format"] = options.format_of(given["out"])

@@ -16,7 +16,8 @@ import numpy as np
 
 from colormatch.colour.difference import delta_e_2000
 from colormatch.colour.spaces import lab_from_xyz, rgb_space
-from colormatch.job import MatchOptions, match
+from colormatch.job.matching import match
+from colormatch.job.options import MatchOptions
 from colormatch.model import FloatArray
 from demo.run import XYZ_SCALE, DemoFiles, draw
 

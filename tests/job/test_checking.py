@@ -14,7 +14,9 @@ from PIL import Image, ImageCms
 from colormatch.colour.spaces import rgb_space
 from colormatch.files.profiles import space_profile
 from colormatch.files.references import reference_text
-from colormatch.job import CheckOptions, MatchOptions, check, match
+from colormatch.job.checking import check
+from colormatch.job.matching import match
+from colormatch.job.options import CheckOptions, MatchOptions
 from demo.geometry import Placing
 from demo.presets import presets
 from demo.run import DemoFiles

@@ -12,7 +12,9 @@ import tifffile
 from PIL import Image
 
 from colormatch.errors import OutputError
-from colormatch.job import CheckOptions, MatchOptions, check, match
+from colormatch.job.checking import check
+from colormatch.job.matching import match
+from colormatch.job.options import CheckOptions, MatchOptions
 from demo.run import DemoFiles
 from tests.benchmarks.bench_colour import against_truth, matched_xyz, overlap
 from tests.conftest import PPI
