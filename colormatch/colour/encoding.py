@@ -41,7 +41,8 @@ class Encoder:
         np.sqrt(light, out=light)
         light *= SLOTS
         light += 0.5
-        coded: NDArray[np.uint8] | NDArray[np.uint16] = cv2.LUT(
+        coded: NDArray[np.uint8] | NDArray[np.uint16]
+        coded = cv2.LUT(  # type: ignore[assignment]  # its stub forgets the depth
             light.astype(np.uint16), self.table[None]
         )
         return coded
