@@ -251,6 +251,8 @@ def peak(height: int, *, turned: bool) -> int:
 @pytest.mark.parametrize("turned", [False, True])
 def test_memory_does_not_grow_with_the_height(turned: bool) -> None:
     short, tall = (peak(height, turned=turned) for height in (1000, 4000))
-    assert tall < 1.15 * short
+    # Held as codes the 3000 rows more would take 36 MB; the peak itself varies by
+    # some 9 MB with how the two threads happen to meet.
+    assert tall - short < 18e6
     # The picture in float would take 96 MB.
     assert tall < 60e6
