@@ -35,7 +35,7 @@ def command(folder: Path, scene: str, ppi: int, force: bool) -> int:
     Leaves in FOLDER the strip to print (strip), the scans with the strip's
     measured values (scans), the matched tiles (matched), the joined picture
     (painting.tif), maps of its seams and of the levelling (maps) and the report
-    (report.txt, report.json), as a user would have them.
+    (report.html, report.txt, report.json), as a user would have them.
     """
     from colormatch.job.demo import run_demo
 

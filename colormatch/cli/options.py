@@ -16,6 +16,12 @@ scans = click.argument(
     "scans", nargs=-1, required=True, metavar="SCANS...", type=click.Path(path_type=Path)
 )
 force = click.option("--force", is_flag=True, help="Replace results that exist already.")
+report = click.option(
+    "--report",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Also leave the report as a page with pictures (report.html) and as JSON.",
+)
 as_json = click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 
 

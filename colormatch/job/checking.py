@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from contextlib import ExitStack
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -11,10 +13,12 @@ from colormatch.errors import FitError, InputError, TargetError
 from colormatch.job.findings import advice_of, other_settings
 from colormatch.job.fit import FittedTile, fit_tiles
 from colormatch.job.options import CheckOptions
+from colormatch.job.paging import leave_report, refuse_report
 from colormatch.job.report import failed_report, tile_report, tiles_agree, without_strip_report
 from colormatch.job.tiles import Opened, Target, Tile, load_target, look_at, read_strips
+from colormatch.job.views import tile_view, with_curves
 from colormatch.model import Progress, silent
-from colormatch.verdict import JobReport, TileReport
+from colormatch.verdict import JobReport, TileReport, TileView, Views
 
 
 @dataclass(eq=False)
@@ -22,7 +26,7 @@ class Measured:
     """All scans of a job, looked at and fitted; failures beside them.
 
     ``stripless`` are scans in which no strip could be read; their reason is
-    among the ``failures``.
+    among the ``failures``. ``views`` are what a page draws, by scan.
     """
 
     target: Target
@@ -30,6 +34,7 @@ class Measured:
     stripless: list[Opened] = field(default_factory=list)
     failures: dict[str, str] = field(default_factory=dict)
     history: list[str] = field(default_factory=list)
+    views: dict[str, TileView] = field(default_factory=dict)
 
 
 def check(
@@ -56,34 +61,74 @@ def check(
     ------
     InputError
         If the reference or the layout cannot be used.
+    OutputError
+        If the report cannot be written or exists already.
     """
+    refuse_report(options)
     with ExitStack() as stack:
         measured = measure(paths, options, stack, progress)
-        return report_of("check", paths, options, measured)
+        return leave_report(report_of("check", paths, options, measured), options)
 
 
 def measure(
     paths: Sequence[Path], options: CheckOptions, stack: ExitStack, progress: Progress
 ) -> Measured:
     """Look at every scan and fit all that show a strip; scans stay open in ``stack``."""
+    ahead = stack.enter_context(looking_ahead(paths, progress))
     measured = Measured(target=load_target(options))
     tiles = []
-    for number, path in enumerate(paths):
+    for path, look in zip(paths, ahead, strict=True):
         try:
-            opened = look_at(path, _part(progress, number, len(paths)))
+            opened = look()
             stack.callback(opened.scan.close)
+            measured.views[str(path)] = tile_view(opened)
             tiles.append(read_strips(opened, measured.target))
+            measured.views[str(path)] = tile_view(opened, tiles[-1].strips)
         except TargetError as error:
             measured.failures[str(path)] = str(error)
             measured.stripless.append(opened)
         except InputError as error:
             measured.failures[str(path)] = str(error)
     measured.fitted = _fit_all(tiles, measured)
+    for fitted in measured.fitted:
+        name = fitted.tile.readings.name
+        measured.views[name] = with_curves(measured.views[name], fitted)
     measured.history += [
         f"read {len(paths)} scans, found the strip in {len(tiles)}",
         "fitted tone curve, scattered light, matrix and gains",
     ]
     return measured
+
+
+@contextmanager
+def looking_ahead(
+    paths: Sequence[Path], progress: Progress
+) -> Iterator[Iterator[Callable[[], Opened]]]:
+    """Open the next scan while this one is worked on: reading waits for the disk.
+
+    Gives, scan by scan, a function that hands it over or raises what went
+    wrong. Scans that nobody asked for are closed at the end.
+    """
+    waiting: deque[Future[Opened]] = deque()
+    with ThreadPoolExecutor(1) as pool:
+
+        def start(number: int) -> None:
+            if number < len(paths):
+                told = _part(progress, number, len(paths))
+                waiting.append(pool.submit(look_at, paths[number], told))
+
+        def each() -> Iterator[Callable[[], Opened]]:
+            for number in range(len(paths)):
+                start(number + 1)
+                yield waiting.popleft().result
+
+        start(0)
+        try:
+            yield each()
+        finally:
+            for look in waiting:
+                if not look.cancel() and look.exception() is None:
+                    look.result().scan.close()
 
 
 def _fit_all(tiles: list[Tile], measured: Measured) -> list[FittedTile]:
@@ -145,6 +190,7 @@ def report_of(
         agreement=tiles_agree(measured.fitted) if len(measured.fitted) > 1 else None,
         assumed=(*measured.target.assumed, *reference.notes, *kind_note(reference.kind, options)),
         history=tuple(measured.history),
+        views=Views(tiles=dict(measured.views)),
     )
 
 

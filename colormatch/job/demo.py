@@ -11,9 +11,9 @@ from colormatch.job.folders import make_folder, refuse_existing
 from colormatch.job.matching import match
 from colormatch.job.merging import merge
 from colormatch.job.options import MatchOptions, MergeOptions
+from colormatch.job.paging import NAMES, write_report
 from colormatch.job.target import write_target
 from colormatch.model import Progress
-from colormatch.reporting.as_json import json_report
 from colormatch.reporting.terminal import text_report
 from colormatch.verdict import JobReport
 
@@ -55,7 +55,7 @@ class DemoFolders:
     matched: Path
     painting: Path
     maps: Path
-    reports: tuple[Path, Path]
+    text: Path
 
     @classmethod
     def under(cls, folder: Path) -> DemoFolders:
@@ -66,7 +66,7 @@ class DemoFolders:
             matched=folder / "matched",
             painting=folder / "painting.tif",
             maps=folder / "maps",
-            reports=(folder / "report.txt", folder / "report.json"),
+            text=folder / "report.txt",
         )
 
 
@@ -83,7 +83,8 @@ def run_demo(
         If something is in the way and ``force`` is off.
     """
     places = DemoFolders.under(folder)
-    first = [places.strip / "strip.pdf", places.painting, *places.reports]
+    reports = [places.text, *(folder / name for name in NAMES)]
+    first = [places.strip / "strip.pdf", places.painting, *reports]
     refuse_existing(first, force=force)
     make_folder(folder)
     write_target(places.strip, "long", force=force)
@@ -96,7 +97,7 @@ def run_demo(
     merged = merge(drawn.scans, merging, progress=progress)
     # The tiles as match reports them, with what became of each; the picture beside them.
     report = replace(merged, tiles=matched.tiles, history=(*matched.history, *merged.history))
-    for path, text in zip(places.reports, (text_report(report), json_report(report)), strict=True):
-        with written_whole(path, force=force) as temporary:
-            temporary.write_text(text + "\n", encoding="utf-8")
+    with written_whole(places.text, force=force) as temporary:
+        temporary.write_text(text_report(report) + "\n", encoding="utf-8")
+    write_report(report, folder, force=force)
     return report

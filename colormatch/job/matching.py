@@ -27,6 +27,7 @@ from colormatch.job.checking import measure, report_of
 from colormatch.job.fit import FittedTile
 from colormatch.job.folders import make_folder
 from colormatch.job.options import MatchOptions
+from colormatch.job.paging import leave_report, refuse_report
 from colormatch.job.tiles import measured_ppi
 from colormatch.model import Progress, Scan, Window, silent
 from colormatch.verdict import GamutReport, JobReport, TileReport
@@ -66,11 +67,12 @@ def match(
         If a result cannot be written or exists already.
     """
     targets = output_paths(paths, options)
+    refuse_report(options)
     with ExitStack() as stack:
         measured = measure(paths, options, stack, progress)
         report = report_of("match", paths, options, measured)
         if report.failed:
-            return report
+            return leave_report(report, options)
         make_folder(options.out)
         written = []
         for number, (fitted, out) in enumerate(zip(measured.fitted, targets, strict=True)):
@@ -84,7 +86,7 @@ def match(
         _written(tile, gamut, out) for tile, (gamut, out) in zip(report.tiles, written, strict=True)
     )
     history = (*report.history, f"wrote {len(tiles)} matched tiles to {options.out}")
-    return replace(report, tiles=tiles, history=history)
+    return leave_report(replace(report, tiles=tiles, history=history), options)
 
 
 def _written(tile: TileReport, gamut: GamutReport, out: Path) -> TileReport:

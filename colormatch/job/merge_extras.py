@@ -108,21 +108,26 @@ def _same_as_scans(tiles: Sequence[MergeTile], targets: Sequence[Path]) -> list[
     return []
 
 
-def write_maps(
+def draw_maps(
     tiles: Sequence[MergeTile],
     placement: Placement,
     levelled: Levelled,
     joined: Joined,
     options: MergeOptions,
-) -> None:
-    """Draw where each place comes from, and what levelling did there."""
-    if options.maps is None:
-        return
-    space = rgb_space(options.space)
-    make_folder(options.maps)
+) -> tuple[FloatArray, FloatArray] | None:
+    """Draw where each place comes from, and what levelling did there, if wanted."""
+    if options.maps is None and options.report is None:
+        return None
     light, change = _canvas_light(tiles, placement, levelled, joined)
-    grey = np.clip(light @ space.xyz_from_rgb[1], 0, 1)[..., None]
-    pictures = (seam_map(grey, joined.labels), level_map(grey, change))
+    grey = np.clip(light @ rgb_space(options.space).xyz_from_rgb[1], 0, 1)[..., None]
+    return seam_map(grey, joined.labels), level_map(grey, change)
+
+
+def write_maps(pictures: tuple[FloatArray, FloatArray] | None, options: MergeOptions) -> None:
+    """Leave the maps in the folder named for them."""
+    if options.maps is None or pictures is None:
+        return
+    make_folder(options.maps)
     for name, picture in zip(MAPS, pictures, strict=True):
         _write_png(options.maps / name, picture, options.force)
 

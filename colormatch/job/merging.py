@@ -19,13 +19,22 @@ from colormatch.files.writing import write_picture
 from colormatch.job.checking import Measured, measure, report_of
 from colormatch.job.folders import make_folder, refuse_existing
 from colormatch.job.matching import GamutCounter
-from colormatch.job.merge_extras import extra_paths, write_maps, write_tiles
+from colormatch.job.merge_extras import (
+    FULL_TINT_PERCENT,
+    SHADES,
+    draw_maps,
+    extra_paths,
+    write_maps,
+    write_tiles,
+)
 from colormatch.job.merge_light import Levelled, level, read_blank
 from colormatch.job.merge_report import merge_report
 from colormatch.job.merge_seams import Joined, join, render_tiles
 from colormatch.job.merge_tiles import MergeTile, merge_tiles, placing_tile, unique_names
 from colormatch.job.options import MergeOptions
+from colormatch.job.paging import leave_report, refuse_report
 from colormatch.job.tiles import look_at
+from colormatch.job.views import merge_view
 from colormatch.joining.blocks import Picture
 from colormatch.joining.rendering import Renderer
 from colormatch.joining.sources import RenderTile
@@ -74,12 +83,17 @@ def merge(
         measured = measure(paths, options, stack, progress)
         unreadable = set(measured.failures) - {str(o.scan.path) for o in measured.stripless}
         if unreadable:
-            return report_of("merge", paths, options, measured)
+            return leave_report(report_of("merge", paths, options, measured), options)
         plan = plan_merge(paths, options, measured, stack, progress)
         renderer = write_merged(plan, options, progress)
         write_tiles(plan.tiles, plan.levelled, options, progress)
-        write_maps(plan.tiles, plan.placement, plan.levelled, plan.joined, options)
-        return _report(paths, options, measured, plan, renderer)
+        maps = draw_maps(plan.tiles, plan.placement, plan.levelled, plan.joined, options)
+        write_maps(maps, options)
+        report = _report(paths, options, measured, plan, renderer)
+        if maps is not None:
+            view = merge_view(maps, plan.placement, SHADES, FULL_TINT_PERCENT)
+            report = replace(report, views=replace(report.views, merged=view))
+        return leave_report(report, options)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -133,6 +147,7 @@ def _refuse(paths: Sequence[Path], options: MergeOptions) -> None:
             "overwritten"
         )
     refuse_existing([options.out, *extra_paths(paths, options)], force=options.force)
+    refuse_report(options)
 
 
 def placed(

@@ -18,11 +18,17 @@ class CheckOptions:
         The target's design; None: any strip that ships.
     tolerance : str
         Name of a tolerance set.
+    report : Path or None
+        Folder for the report as a page and as JSON; made if missing.
+    force : bool
+        Whether existing results may be replaced.
     """
 
     reference: Path | None = None
     layout: Path | None = None
     tolerance: str = "matched"
+    report: Path | None = None
+    force: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,8 +53,6 @@ class MatchOptions(CheckOptions):
         Metadata to write; empty: none.
     scanner_profiles : bool
         Whether to write each tile's input profile beside it.
-    force : bool
-        Whether existing results may be replaced.
     """
 
     out: Path
@@ -61,7 +65,6 @@ class MatchOptions(CheckOptions):
     creator: str = ""
     copyright: str = ""
     scanner_profiles: bool = False
-    force: bool = False
 
     @property
     def depth(self) -> int:

@@ -34,7 +34,7 @@ def report_data(report: JobReport) -> dict[str, Any]:
     data = {
         field.name: getattr(report, field.name)
         for field in dataclasses.fields(report)
-        if field.name not in ("tiles", "merged")
+        if field.name not in ("tiles", "merged", "views")
     }
     return {
         "schema": SCHEMA,
