@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colormatch.fitting.flare import Surroundings
-from colormatch.fitting.solving import Solution
+from colormatch.fitting.problem import Solution
 from colormatch.model import FloatArray
 
 FARTHEST_ALONG = 1.2

@@ -12,14 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from colormatch.fitting.problem import EXPONENT_SPREAD, Solution
 from colormatch.fitting.readings import TileReadings
-from colormatch.fitting.solving import (
-    EXPONENT_SPREAD,
-    Solution,
-    residuals_of,
-    solve_tiles,
-    typical_error,
-)
+from colormatch.fitting.solving import residuals_of, solve_tiles, typical_error
 from colormatch.fitting.tone import ToneCurve, starting_curves, straight
 from colormatch.model import FloatArray
 

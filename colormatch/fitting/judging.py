@@ -10,8 +10,8 @@ import numpy as np
 from colormatch.colour.difference import delta_e_2000, metric_roots
 from colormatch.colour.spaces import lab_from_xyz
 from colormatch.fitting.matrix import matrix_design, solve_matrix
+from colormatch.fitting.problem import Solution, TilesProblem, weighted_roots
 from colormatch.fitting.readings import TileReadings
-from colormatch.fitting.solving import Solution, TilesProblem, weighted_roots
 from colormatch.model import FloatArray
 
 DEPARTURE_FACTOR = 2.5
@@ -159,14 +159,8 @@ def _by_patch(tiles: Sequence[TileReadings]) -> list[list[int]]:
 
 def _all_rows(problem: TilesProblem, solution: Solution) -> tuple[FloatArray, FloatArray]:
     """Slopes of every weighted error, shape (N, 3, unknowns + 9), and the errors."""
-    vector = solution.vector
-    error = problem.patch_errors(vector, solution.xyz_from_rgb)
-    slopes = []
-    for k, spread in enumerate(problem.spreads()):
-        moved = vector.copy()
-        moved[k] += 1e-4 * min(spread, 1.0)
-        change = problem.patch_errors(moved, solution.xyz_from_rgb) - error
-        slopes.append(change / (moved[k] - vector[k]))
+    error = problem.patch_errors(solution.vector, solution.xyz_from_rgb)
+    slopes = problem.patch_slopes(solution.vector, solution.xyz_from_rgb)
     light = np.concatenate(problem.light(solution))
     design = matrix_design(light, np.concatenate(problem.roots))
-    return np.concatenate([np.stack(slopes, axis=-1), design], axis=2), error
+    return np.concatenate([slopes, design], axis=2), error

@@ -120,3 +120,18 @@ def _second_derivatives(knots: int) -> FloatArray:
         differences[k, k - 1 : k + 2] = (6.0, -12.0, 6.0)
     solved: FloatArray = np.linalg.solve(system, differences)
     return solved
+
+
+def curve_slopes(
+    curve: ToneCurve, encoded: FloatArray, basis: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Change of the linear light of values (N, 3) with the exponent and with each bend.
+
+    Returns
+    -------
+    ndarray of shape (N, 3)
+    ndarray of shape (N, 3, knots)
+    """
+    light, step = curve.linear(encoded, basis), 1e-5
+    moved = curve.changed(curve.exponent + step, curve.bend).linear(encoded, basis)
+    return (moved - light) / step, light[..., None] * basis

@@ -16,8 +16,8 @@ from scipy.ndimage import gaussian_filter
 from colormatch.colour.science import colour_science
 from colormatch.colour.spaces import lab_from_xyz, xyz_from_lab
 from colormatch.fitting.flare import Surroundings
+from colormatch.fitting.problem import Solution
 from colormatch.fitting.readings import TileReadings
-from colormatch.fitting.solving import Solution
 from colormatch.model import FloatArray
 from colormatch.standards import D50_XYZ
 

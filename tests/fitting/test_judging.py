@@ -10,8 +10,9 @@ import pytest
 from colormatch.fitting.choosing import choose
 from colormatch.fitting.grouping import group_by_curve
 from colormatch.fitting.judging import difference, judge
+from colormatch.fitting.problem import TilesProblem
 from colormatch.fitting.readings import TileReadings
-from colormatch.fitting.solving import TilesProblem, solve_tiles
+from colormatch.fitting.solving import solve_tiles
 from colormatch.fitting.tone import ToneCurve
 from tests.fitting.spectral import Setting, scan
 
