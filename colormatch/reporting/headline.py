@@ -61,7 +61,7 @@ def headline(report: JobReport) -> Headline:
     if tile is None or advice is Advice.USE:
         to_do = NEXT[report.command] if report.reference_kind == "measured" else MEASURE
         return Headline(advice=advice, verdict=verdict(report, advice), to_do=to_do)
-    to_do = tile.error or "" if finding is None else sentence(finding.next_step)
+    to_do = sentence(plain_error(tile) if finding is None else finding.next_step)
     return Headline(
         advice=advice, verdict=verdict(report, advice), to_do=to_do, where=Path(tile.scan).name
     )
@@ -96,6 +96,11 @@ def written(report: JobReport) -> str:
     if tiles:
         return f"{tiles} matched tile{'s were' if tiles > 1 else ' was'} written."
     return "nothing was written."
+
+
+def plain_error(tile: TileReport) -> str:
+    """Say what is wrong with a scan without its path, which stands beside it."""
+    return (tile.error or "").removeprefix(f"{tile.scan}: ")
 
 
 def sentence(words: str) -> str:
