@@ -224,12 +224,14 @@ def merged_plots(report: JobReport) -> list[Plot]:
 def map_plots(view: MergeView) -> list[Plot]:
     """Show the maps and the residuals of placing."""
     residuals, times = merge_plots.residual_plot(view)
+    tints = len(set(view.shades.values()))
+    again = f" Tints come again after {tints} tiles." if tints < len(view.shades) else ""
     return [
         Plot(
             title="Which part is from which tile",
             svg=merge_plots.map_picture(view.seams, "map of the seams"),
             caption="The joined picture in grey, each tile's part tinted; seams are white lines. "
-            "Good: seams go round what is painted.",
+            f"Good: seams go round what is painted.{again}",
         ),
         Plot(
             title="What levelling did",

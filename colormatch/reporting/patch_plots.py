@@ -22,8 +22,8 @@ BESIDE = 78.0
 """Room beside the bars for the names of the limits, drawing units."""
 NAMED = 3
 """Worst patches that are named in the bar plot."""
-PLAIN_DIFFERENCE = "CIEDE2000"
-"""The formula of the bars; limits for another one are not drawn among them."""
+STATISTICS = {"mean_de00": "mean", "p90_de00": "P90", "p95_de00": "P95", "max_de00": "largest"}
+"""Metrics in the formula of the bars; limits for another one are not drawn among them."""
 
 
 def limits(outcome: Outcome | None) -> list[tuple[str, float]]:
@@ -31,9 +31,9 @@ def limits(outcome: Outcome | None) -> list[tuple[str, float]]:
     if outcome is None:
         return []
     return [
-        (f"{check.metric.title.split(' colour')[0]} {check.tolerance.limit}", check.tolerance.high)
+        (f"{STATISTICS[check.metric.key]} {check.tolerance.limit}", check.tolerance.high)
         for check in outcome.shown
-        if check.metric.variant == PLAIN_DIFFERENCE and check.tolerance.high is not None
+        if check.metric.key in STATISTICS and check.tolerance.high is not None
     ]
 
 

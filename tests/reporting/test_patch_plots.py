@@ -20,7 +20,7 @@ MATCHED = levels_reached(tolerance_set("matched"), {"mean_de00": 1.0})
 
 
 def test_limits_of_the_same_formula_are_drawn() -> None:
-    assert [value for _, value in limits(MATCHED)] == [2.0, 4.0]
+    assert limits(MATCHED) == [("mean ≤ 2", 2.0), ("P95 ≤ 4", 4.0)]
     other = levels_reached(tolerance_set("metamorfoze-2012"), {"mean_de76": 1.0})
     assert limits(other) == []
     assert limits(None) == []
