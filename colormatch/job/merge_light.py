@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from colormatch.colour.spaces import RGBSpace
 from colormatch.fitting.applying import correction
-from colormatch.fitting.solving import Solution
+from colormatch.fitting.problem import Solution
 from colormatch.job.fit import FittedTile
 from colormatch.job.merge_tiles import MM_PER_INCH, MergeTile, small_light
 from colormatch.job.tiles import Opened, surroundings
+from colormatch.levelling.anchoring import strip_anchors
 from colormatch.levelling.applying import gain_fields
 from colormatch.levelling.blank import BlankMap, blank_map
 from colormatch.levelling.geometry import glass_map
@@ -28,8 +29,7 @@ LEVEL_MM = 1.4
 """Pixel of the pictures that are levelled."""
 DARKEST_ANCHOR = 0.05
 """Reference Y below which a grey tells little about light."""
-ANCHOR_SIGMA = 0.006
-"""Error of one grey, log light: its spectrum, its print, its measurement."""
+FEWEST_ANCHORS = 4
 PAINTED = 0.98
 """Share of a levelling pixel that must show the painting."""
 
@@ -150,12 +150,10 @@ def _anchors(tile: MergeTile, step: float, space: RGBSpace) -> Anchors | None:
         return None
     readings, judgement = tile.fitted.tile.readings, tile.fitted.judgement
     grey = readings.neutral & (readings.xyz[:, 1] > DARKEST_ANCHOR)
-    if grey.sum() < 3:
+    if grey.sum() < FEWEST_ANCHORS:
         return None
-    seen = np.maximum(judgement.predicted[grey] @ space.rgb_from_xyz.T, 1e-4)
-    sent = np.maximum(readings.xyz[grey] @ space.rgb_from_xyz.T, 1e-4)
-    return Anchors(
-        points=(readings.points[grey] - (step - 1) / 2) / step,
-        residual=np.log(seen / sent),
-        sigma=np.hypot(ANCHOR_SIGMA, readings.noise[grey]),
+    return strip_anchors(
+        (readings.points[grey] - (step - 1) / 2) / step,
+        np.maximum(judgement.predicted[grey] @ space.rgb_from_xyz.T, 1e-4),
+        readings.xyz[grey] @ space.rgb_from_xyz.T,
     )

@@ -14,7 +14,7 @@ from colormatch.job.merge_tiles import MergeTile
 from colormatch.joining.edges import darker_edges
 from colormatch.joining.evidence import measure_sharpness, softness_maps
 from colormatch.joining.lifted import soft_places
-from colormatch.joining.records import Grid, GridTile, Remark
+from colormatch.joining.records import Grid, GridTile, Remark, pairs_of
 from colormatch.joining.refining import Seams, refine
 from colormatch.joining.seams import label_map
 from colormatch.joining.shadows import judge_shadows
@@ -25,6 +25,8 @@ from colormatch.placing.records import Placement
 
 GRID_PPI = 75.0
 """Resolution of the canvas in small."""
+MOST_BLOCKS, LEAST_BLOCKS = 1200, 120
+"""Blocks at which sharpness is compared: in all overlaps together, and in each."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -77,7 +79,9 @@ def join(
     small = [grid_tile(tile, k, grid, placement, levelled) for k, tile in enumerate(tiles)]
     reader = CanvasReader(rendered, placement, space)
     progress("comparing sharpness", 0.0)
-    evidence = measure_sharpness(grid, small, reader.luminance)
+    pairs = max(len(pairs_of(small)), 1)
+    most = max(LEAST_BLOCKS, MOST_BLOCKS // pairs)
+    evidence = measure_sharpness(grid, small, reader.luminance, most=most)
     softness = softness_maps(grid, small, evidence)
     verdict = judge_shadows(grid, small, softness)
     progress("choosing seams", 0.0)

@@ -13,7 +13,7 @@ from colormatch.colour.spaces import RGBSpace
 from colormatch.errors import TargetError
 from colormatch.fitting.applying import Correction, correction
 from colormatch.fitting.flare import REACHES_MM, Surroundings
-from colormatch.fitting.solving import Solution
+from colormatch.fitting.problem import Solution
 from colormatch.job.checking import Measured
 from colormatch.job.fit import FittedTile
 from colormatch.job.tiles import Opened, measured_ppi, mm_per_px, surroundings
@@ -212,15 +212,19 @@ def placing_tile(tile: MergeTile, solution: Solution) -> PlacingTile:
 
 def luminance(solution: Solution) -> Lineariser:
     """Give the function from encoded RGB to linear luminance, by table."""
-    levels = np.linspace(0.0, 1.0, 4096)
+    levels = np.linspace(0.0, 1.0, 65536)
     table = solution.curve.linear(levels[:, None].repeat(3, axis=1)).astype(np.float32)
-    weights = solution.xyz_from_rgb[1].astype(np.float32)
+    weights = solution.xyz_from_rgb[1:2].astype(np.float32)
 
     def linear(encoded: FloatArray) -> FloatArray:
-        place = np.asarray(encoded, dtype=np.float32) * np.float32(4095)
-        index = np.clip(place + np.float32(0.5), 0, 4095).astype(np.int32)
-        light = sum(weights[c] * table[:, c][index[..., c]] for c in range(3))
-        return np.asarray(light)
+        import cv2
+
+        codes = np.clip(encoded, 0, 1).astype(np.float32)
+        codes *= 65535
+        codes += 0.5
+        light = cv2.LUT(codes.astype(np.uint16).reshape(-1, 1, 3), table[None])
+        summed = np.asarray(cv2.transform(light, weights), dtype=np.float32)
+        return summed.reshape(np.shape(encoded)[:-1])
 
     return linear
 

@@ -22,7 +22,7 @@ PITCH_MM = 5.5
 """Distance of blocks, widened where there would be too many."""
 MOST_PIXELS = 14_000_000
 """Held at once per tile, as float32."""
-MOST_BLOCKS = 700
+MOST_BLOCKS = 300
 SEARCH = 16
 """Pixels either way about the place expected from the reduced scale."""
 AGREEING = 6.0

@@ -14,7 +14,7 @@ from colormatch.placing.measuring import Measured, measured
 from colormatch.placing.network import Network, Solution, relative_spread, solved
 from colormatch.placing.ordering import Order
 from colormatch.placing.overlaps import painted_ends
-from colormatch.placing.poses import CARRIAGE_KNOTS, MM_PER_INCH, Pose, resting_pose
+from colormatch.placing.poses import MM_PER_INCH, Pose, resting_pose
 from colormatch.placing.records import Doubt, PairFit, Placement
 from colormatch.placing.tiles import Tile
 
@@ -145,12 +145,14 @@ def _settled(poses: tuple[Pose, ...], held: int) -> tuple[Pose, ...]:
         if pose.mm_per_px == base.mm_per_px and np.abs(gap).max() < WHOLE:
             middle = base.shift + (size - np.array(base.size) + 1.0 + 2.0 * whole) / 2.0 * mm
             pose = replace(
-                _with_knots(pose, CARRIAGE_KNOTS),
+                pose,
                 shift=middle,
                 angle=0.0,
                 scale=1.0,
                 stretch=0.0,
                 lens=np.zeros_like(pose.lens),
+                # Its knots stay, because the covariance was solved for them.
+                carriage=np.zeros_like(pose.carriage),
             )
         out.append(pose)
     return tuple(out)

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from colormatch.placing.place import place
+from colormatch.placing.place import _settled, place
+from colormatch.placing.poses import resting_pose
 from colormatch.placing.records import Placement
 from colormatch.placing.tiles import Tile
 from tests.placing.measures import departure, doubling, rms
@@ -144,3 +145,10 @@ def test_a_shadow_in_one_tile_does_not_drag(
     found = place(tiles)
     assert rms(doubling(beside, found, scene.ppi)) < 0.03
     assert rms(departure(beside, found, scene.ppi)) < 0.06
+
+
+def test_a_tile_settled_on_whole_pixels_keeps_the_knots_it_was_solved_with() -> None:
+    fine = resting_pose((900, 700), (300.0, 300.0), spacing=12.5)
+    kept = _settled((fine, fine), held=0)
+    assert [pose.knots.count for pose in kept] == [fine.knots.count] * 2
+    assert not kept[1].carriage.any()
