@@ -11,8 +11,10 @@ is not measurable.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -106,25 +108,28 @@ def measure_sharpness(
     list of Sharpness
         One for each pair in which at least one block fits.
     """
-    found = []
-    for i in range(len(tiles)):
-        for j in range(i + 1, len(tiles)):
-            plan = plan_blocks(grid, tiles[i], tiles[j], pitch=pitch, most=most)
-            if plan is not None:
-                corners, cells, step = plan
-                logs, spread = _compared(corners, i, j, read)
-                found.append(
-                    Sharpness(
-                        first=i,
-                        second=j,
-                        corners=corners,
-                        cells=cells,
-                        pitch=step,
-                        log_ratio=logs,
-                        spread=spread,
-                    )
-                )
-    return found
+
+    def compared(pair: tuple[int, int]) -> Sharpness | None:
+        i, j = pair
+        plan = plan_blocks(grid, tiles[i], tiles[j], pitch=pitch, most=most)
+        if plan is None:
+            return None
+        corners, cells, step = plan
+        logs, spread = _compared(corners, i, j, read)
+        return Sharpness(
+            first=i,
+            second=j,
+            corners=corners,
+            cells=cells,
+            pitch=step,
+            log_ratio=logs,
+            spread=spread,
+        )
+
+    # Two pairs at a time: reading and warping let go of the interpreter.
+    with ThreadPoolExecutor(2) as pool:
+        found = list(pool.map(compared, combinations(range(len(tiles)), 2)))
+    return [one for one in found if one is not None]
 
 
 def plan_blocks(

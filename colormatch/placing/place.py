@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from itertools import combinations
 
@@ -94,13 +95,17 @@ def _measured_pairs(
 ) -> tuple[Measured, ...]:
     """All pairs that share at least one block by the first poses."""
     pairs = [(a, b) for a, b in combinations(range(len(tiles)), 2) if not start.by_order & {a, b}]
+
+    def compared(pair: tuple[int, int]) -> Measured | None:
+        return measured(tiles, start.poses, *pair)
+
     found = []
-    for k, (first, second) in enumerate(pairs):
-        progress("comparing overlaps", k / len(pairs))
-        one = measured(tiles, start.poses, first, second)
-        if one is not None:
-            found.append(one)
-    progress("comparing overlaps", 1.0)
+    # Two at a time: what takes longest lets go of the interpreter.
+    with ThreadPoolExecutor(2) as pool:
+        for k, one in enumerate(pool.map(compared, pairs)):
+            progress("comparing overlaps", (k + 1) / len(pairs))
+            if one is not None:
+                found.append(one)
     return tuple(found)
 
 
