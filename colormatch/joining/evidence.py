@@ -42,6 +42,8 @@ CERTAIN = 0.12
 """Standard deviation of a log ratio up to which a block is measurable."""
 CLEAR = 4.0
 """Standard deviations by which a larger spread may be made up for."""
+SPECK = 3.0
+"""How many times lighter or darker than its surroundings in the other tile a speck is."""
 LEAST_COVER = 0.12
 """Weight of measured blocks around, out of 1, below which a place is not measurable."""
 
@@ -204,8 +206,13 @@ def compare_blocks(first: FloatArray, second: FloatArray) -> tuple[float, float]
     if not (np.isfinite(means).all() and min(means) > 0):
         return np.nan, np.inf
     window = _taper(len(first))
-    a = np.fft.rfft2((first / means[0] - 1) * window)
-    b = np.fft.rfft2((second / means[1] - 1) * window)
+    levels = np.median(first), np.median(second)
+    if min(levels) <= 0:
+        return np.nan, np.inf
+    one_clean, other_clean = without_specks(first / levels[0], second / levels[1])
+    # Their means anew: the specks were part of the first ones.
+    a = np.fft.rfft2((one_clean / one_clean.mean() - 1) * window)
+    b = np.fft.rfft2((other_clean / other_clean.mean() - 1) * window)
     logs, variances = [], []
     for rings, count in _rings(len(first)):
         one, other = a[rings], b[rings]
@@ -223,6 +230,33 @@ def compare_blocks(first: FloatArray, second: FloatArray) -> tuple[float, float]
     # A band without picture in common is left out: where a strong blur took the finer
     # one away, the coarser alone says less than both would, never more.
     return float(np.mean(logs)), float(np.sqrt(np.sum(variances)) / len(logs))
+
+
+def without_specks(first: FloatArray, second: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Take from either tile specks of glare and dust that the other does not show.
+
+    A blur moves light by a few pixels and stays within what lies round about; a
+    speck is several times lighter or darker than anything the other tile shows
+    near it. Where one is, both tiles get the other one's picture, so that it
+    counts as texture of neither.
+
+    Parameters
+    ----------
+    first, second : ndarray of shape (n, n)
+        Light over its median.
+    """
+    import cv2
+
+    around, skirt = np.ones((7, 7), np.uint8), np.ones((9, 9), np.uint8)
+    cleaned = []
+    for own, other in ((first, second), (second, first)):
+        near = np.ascontiguousarray(other, dtype=np.float32)
+        lightest = np.asarray(cv2.dilate(near, around))
+        darkest = np.asarray(cv2.erode(near, around))
+        speck = (own > SPECK * lightest) | (own < darkest / SPECK)
+        wide = np.asarray(cv2.dilate(speck.astype(np.uint8), skirt)) > 0
+        cleaned.append(np.where(wide, other, own))
+    return cleaned[0], cleaned[1]
 
 
 def _band_ratio(a: float, b: float, common: float, count: float) -> tuple[float, float]:

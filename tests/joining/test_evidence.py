@@ -10,6 +10,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 
 from colormatch.joining.evidence import (
     BANDS,
@@ -140,3 +141,24 @@ def test_flat_overlap_stays_unknown() -> None:
         np.isnan(softness).mean() > 0.9
         for softness in softness_maps(canvas.grid, canvas.tiles, evidence)
     )
+
+
+def test_specks_of_glare_in_one_tile_do_not_make_the_other_look_softer() -> None:
+    rng = np.random.default_rng(5)
+    paint = np.exp(0.25 * gaussian_filter(rng.standard_normal((128, 128)), 1.5) * 5) * 0.03
+    first, second = (paint * (1 + 0.01 * rng.standard_normal(paint.shape)) for _ in range(2))
+    for row, column in rng.integers(8, 120, (6, 2)):
+        first[row : row + 3, column : column + 3] = 0.9
+    log, spread = compare_blocks(first, second)
+    assert abs(log) < 0.1
+    assert spread < 0.12
+
+
+def test_a_blur_still_shows_beside_specks() -> None:
+    rng = np.random.default_rng(6)
+    paint = np.exp(0.25 * gaussian_filter(rng.standard_normal((128, 128)), 1.5) * 5) * 0.03
+    soft = gaussian_filter(paint, 1.2)
+    clean, _ = compare_blocks(paint, soft)
+    soft[40:43, 60:63] = 0.9
+    log, _ = compare_blocks(paint, soft)
+    assert log == pytest.approx(clean, rel=0.15)
