@@ -40,9 +40,6 @@ from __future__ import annotations
 
 import json
 import re
-import tomllib
-from collections.abc import Mapping
-from difflib import get_close_matches
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -62,6 +59,7 @@ from colormatch.files.layout_checks import (
     title_of,
 )
 from colormatch.files.references import parse_reference
+from colormatch.files.toml_tables import check_keys, decoded, explained
 from colormatch.model import Field, Layout, Mark, Patch, Reference
 
 MAX_BYTES = 4_000_000
@@ -110,7 +108,17 @@ def parse_layout(data: bytes, where: str) -> Layout:
     LayoutError
         As `read_layout` does.
     """
-    sheet = _typed(_table(data, where), where)
+    sheet = _typed(
+        decoded(
+            data,
+            where,
+            LayoutError,
+            most=MAX_BYTES,
+            what="a layout file",
+            advice="give the strip.toml written together with the strip",
+        ),
+        where,
+    )
     check_numbers(sheet, where)
     check_ids("mark", sheet.mark, where)
     check_ids("patch", sheet.patch, where)
@@ -235,55 +243,22 @@ def _field(entry: FieldEntry) -> Field:
     )
 
 
-def _table(data: bytes, where: str) -> dict[str, Any]:
-    """Decode TOML."""
-    if len(data) > MAX_BYTES:
-        raise LayoutError(f"{where}: larger than {MAX_BYTES} bytes, so not a layout file")
-    try:
-        return tomllib.loads(data.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        raise LayoutError(
-            f"{where}: not a text file in UTF-8 (byte {error.start + 1}): "
-            "give the strip.toml written together with the strip"
-        ) from error
-    except (ValueError, RecursionError) as error:
-        raise LayoutError(f"{where}: not a TOML file: {error}") from error
-
-
 def _typed(table: dict[str, Any], where: str) -> Sheet:
     """Give the table its types, or say which entry has the wrong one."""
-    _check_keys(table, Sheet, where)
+    check_keys(table, Sheet, where, LayoutError)
     for kind, entry_type in ENTRIES.items():
         entries = table.get(kind, [] if kind == "field" else None)
         if not isinstance(entries, list):
             raise LayoutError(f"{where}: has no [[{kind}]] entries: not a layout of a target")
         for number, entry in enumerate(entries, start=1):
             if isinstance(entry, dict):
-                _check_keys(entry, entry_type, f"{where}: {title_of(kind, number, entry)}")
+                name = title_of(kind, number, entry)
+                check_keys(entry, entry_type, f"{where}: {name}", LayoutError)
     try:
         return msgspec.convert(table, Sheet)
     except msgspec.ValidationError as error:
-        raise LayoutError(f"{where}: {_explained(str(error), table)}") from error
 
+        def title(kind: str, index: int) -> str:
+            return title_of(kind, index + 1, table[kind][index])
 
-def _check_keys(table: Mapping[str, Any], entry_type: type[msgspec.Struct], where: str) -> None:
-    """Refuse a key that means nothing here: most often a slip of the pen."""
-    known = entry_type.__struct_fields__
-    for key in table:
-        if key not in known:
-            close = get_close_matches(key, known, n=1)
-            hint = f"did you mean {close[0]!r}?" if close else f"known are {', '.join(known)}"
-            raise LayoutError(f"{where}: unknown key {key!r}: {hint}")
-
-
-def _explained(message: str, table: dict[str, Any]) -> str:
-    """Put the place of a type error first and into the file's own words."""
-    what, _, place = message.replace("`", "").partition(" - at $")
-    what = what.replace("Object missing required field", "lacks")
-    what = what[0].lower() + what[1:].replace("str", "text").replace("float", "a number")
-    item = re.match(r"\.(mark|patch|field)\[(\d+)\](?:\.(\w+))?", place)
-    if not item:
-        return f"{place.lstrip('.') or 'the top of the file'}: {what}"
-    kind, index = item[1], int(item[2])
-    title = title_of(kind, index + 1, table[kind][index])
-    return f"{title}, {item[3]}: {what}" if item[3] else f"{title}: {what}"
+        raise LayoutError(f"{where}: {explained(str(error), ENTRIES, title)}") from error

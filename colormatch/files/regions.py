@@ -17,9 +17,7 @@ in the file is followed.
 from __future__ import annotations
 
 import math
-import re
-import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -27,6 +25,7 @@ from typing import Any
 import msgspec
 
 from colormatch.errors import InputError
+from colormatch.files.toml_tables import check_keys, decoded, explained
 from colormatch.model import KeptRegion, Regions, WholeBox
 
 MAX_BYTES = 4_000_000
@@ -100,7 +99,17 @@ def parse_regions(data: bytes, tiles: Sequence[str], where: str) -> Regions:
     InputError
         As `read_regions` does.
     """
-    entries = _typed(_table(data, where), where)
+    entries = _typed(
+        decoded(
+            data,
+            where,
+            InputError,
+            most=MAX_BYTES,
+            what="a file of regions",
+            advice="save it as UTF-8",
+        ),
+        where,
+    )
     if not entries.keep and not entries.whole:
         raise InputError(f"{where}: has no [[keep]] and no [[whole]] entry: add one, or leave it")
     keep = [_kept(entry, f"{where}: keep {n}", tiles) for n, entry in enumerate(entries.keep, 1)]
@@ -139,53 +148,21 @@ def _whole(entry: WholeEntry, where: str) -> WholeBox:
     return WholeBox(box=entry.box, where=where)
 
 
-def _table(data: bytes, where: str) -> dict[str, Any]:
-    """Decode TOML."""
-    if len(data) > MAX_BYTES:
-        raise InputError(f"{where}: larger than {MAX_BYTES} bytes, so not a file of regions")
-    try:
-        return tomllib.loads(data.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        raise InputError(
-            f"{where}: not a text file in UTF-8 (byte {error.start + 1}): save it as UTF-8"
-        ) from error
-    except (ValueError, RecursionError) as error:
-        raise InputError(f"{where}: not a TOML file: {error}") from error
-
-
 def _typed(table: dict[str, Any], where: str) -> RegionFile:
     """Give the table its types, or say which entry has the wrong one."""
-    _check_keys(table, RegionFile, where)
+    check_keys(table, RegionFile, where, InputError)
     for kind, entry_type in ENTRIES.items():
         entries = table.get(kind, [])
         if not isinstance(entries, list):
             raise InputError(f"{where}: write [[{kind}]], with two brackets on each side")
         for number, entry in enumerate(entries, start=1):
             if isinstance(entry, dict):
-                _check_keys(entry, entry_type, f"{where}: {kind} {number}")
+                check_keys(entry, entry_type, f"{where}: {kind} {number}", InputError)
     try:
         return msgspec.convert(table, RegionFile)
     except msgspec.ValidationError as error:
-        raise InputError(f"{where}: {_explained(str(error))}") from error
 
+        def title(kind: str, index: int) -> str:
+            return f"{kind} {index + 1}"
 
-def _check_keys(table: Mapping[str, Any], entry_type: type[msgspec.Struct], where: str) -> None:
-    """Refuse a key that means nothing here: most often a slip of the pen."""
-    known = entry_type.__struct_fields__
-    for key in table:
-        if key not in known:
-            close = get_close_matches(key, known, n=1)
-            hint = f"did you mean {close[0]!r}?" if close else f"known are {', '.join(known)}"
-            raise InputError(f"{where}: unknown key {key!r}: {hint}")
-
-
-def _explained(message: str) -> str:
-    """Put the place of a type error first and into the file's own words."""
-    what, _, place = message.replace("`", "").partition(" - at $")
-    what = what.replace("Object missing required field", "lacks")
-    what = what[0].lower() + what[1:].replace("str", "text").replace("float", "a number")
-    item = re.match(r"\.(keep|whole)\[(\d+)\](?:\.(\w+))?", place)
-    if not item:
-        return f"{place.lstrip('.') or 'the top of the file'}: {what}"
-    title = f"{item[1]} {int(item[2]) + 1}"
-    return f"{title}, {item[3]}: {what}" if item[3] else f"{title}: {what}"
+        raise InputError(f"{where}: {explained(str(error), ENTRIES, title)}") from error
