@@ -35,6 +35,7 @@ from colormatch.job.merging import MergePlan, plan_merge
 from colormatch.job.options import MergeOptions
 from colormatch.joining.rendering import Renderer
 from colormatch.model import FloatArray, Window, silent
+from demo import faults
 from demo.presets import Preset, presets
 from demo.run import _printed as printed
 from demo.scanner import ScanResult, scan_tile
@@ -42,10 +43,11 @@ from demo.scene import make_scene
 from demo.settings import Crease, Lifted
 from demo.strip import true_reference
 
-NAMES = ("even", "vignetting", "turned", "lifted", "no-strip", "two-by-two")
+NAMES = ("even", "vignetting", "blank", "turned", "lifted", "no-strip", "two-by-two")
 AIMS = {
     "even": "mean 0.9, unevenness 0.3, placing 0.06",
-    "vignetting": "unevenness 1.2 (0.7 with a blank sheet)",
+    "vignetting": "unevenness 1.2",
+    "blank": "unevenness 0.7: the same with a blank sheet",
     "turned": "mean 0.9, placing 0.06",
     "lifted": "detail 0.93, unevenness 0.6",
     "no-strip": "mean 1.2",
@@ -89,7 +91,7 @@ def job(name: str) -> Preset:
         ),
         "two-by-two": lambda: four(ready["four-tiles"]),
     }
-    return make[name]()
+    return make["vignetting" if name == "blank" else name]()
 
 
 def four(base: Preset) -> Preset:
@@ -124,6 +126,23 @@ def scanned(preset: Preset, folder: Path, ppi: float, seed: int) -> Case:
     measured = true_reference(strip, noise=0.15, rng=np.random.default_rng(seed))
     reference.write_text(reference_text(measured, name), encoding="utf-8")
     return Case(scans=tuple(paths), reference=reference, results=tuple(results), ppi=ppi)
+
+
+def blank_sheet(preset: Preset, folder: Path, ppi: float, seed: int = 0) -> Path:
+    """Scan plain white paper over the whole glass, with dust on it."""
+    scanner, tile = replace(preset.scanner, ppi=ppi), preset.tiles[0]
+    rng = np.random.default_rng(seed)
+    along, across = faults.lighting(scanner)
+    light = np.full((*scanner.shape, 3), 0.83, np.float32)
+    light *= along
+    light *= across
+    light = faults.soiled(light, tile, ppi, rng)
+    light = faults.scattered(light, scanner)
+    light *= np.float32(tile.exposure) * np.asarray(tile.gains, np.float32)
+    pixels = faults.quantised(faults.noisy(light, scanner, rng), scanner)
+    path = folder / "blank.tif"
+    tifffile.imwrite(path, pixels, photometric="rgb", resolution=(ppi, ppi), resolutionunit="INCH")
+    return path
 
 
 def figures(case: Case, **options: object) -> dict[str, float]:
@@ -242,7 +261,9 @@ def main() -> None:
     names = sys.argv[2:] or NAMES
     for name in names:
         with tempfile.TemporaryDirectory() as folder:
-            found = figures(scanned(job(name), Path(folder), ppi, seed=0))
+            case = scanned(job(name), Path(folder), ppi, seed=0)
+            blank = blank_sheet(job(name), Path(folder), ppi) if name == "blank" else None
+            found = figures(case, blank=blank)
         line = ", ".join(f"{key} {value:.3f}" for key, value in found.items())
         sys.stdout.write(f"{name:11s} {line}  (aim: {AIMS[name]})\n")
         sys.stdout.flush()

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
 import pytest
 import tifffile
+from PIL import Image
 
 from colormatch.cli.main import run
+from demo.presets import presets
 from demo.run import DemoFiles
+from tests.benchmarks.bench_merge import blank_sheet
 from tests.conftest import PPI
 
 Capture = pytest.CaptureFixture[str]
@@ -70,6 +74,28 @@ def test_a_tile_without_a_strip_takes_its_colour_from_the_other(
     # One percent of light is 0.45 percent of the code of a 2.2 power.
     apart = ours[:rows, :columns].mean((0, 1)) / both[:rows, :columns].mean((0, 1))
     np.testing.assert_allclose(apart, 1.0, atol=0.0045)
+
+
+def test_regions_and_a_blank_sheet_are_followed(
+    two_tiles: DemoFiles, tmp_path: Path, capsys: Capture
+) -> None:
+    keep = tmp_path / "keep.toml"
+    box = "[[60, 30], [120, 30], [120, 90], [60, 90]]"
+    keep.write_text(f'[[keep]]\ntile = "tile-2.tif"\npolygon = {box}\n', encoding="utf-8")
+    blank = blank_sheet(presets()["two-tiles"], tmp_path, PPI)
+    out, maps = tmp_path / "painting.tif", tmp_path / "maps"
+    more = ["--keep", str(keep), "--blank", str(blank), "--maps", str(maps), "--json"]
+    scans = [str(path) for path in two_tiles.scans]
+    arguments = ["--reference", str(two_tiles.reference), "--out", str(out), *more]
+    assert run(["merge", *scans, *arguments]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert 0 < data["merged"]["shares"]["tile-2.tif"] < 1
+    with Image.open(maps / "seams.png") as picture:
+        pixels = np.asarray(picture.convert("RGB")).astype(int)
+    scale = pixels.shape[1] / 220
+    inside = pixels[int(35 * scale) : int(85 * scale), int(65 * scale) : int(115 * scale)]
+    # The second tile's part is tinted blue; the first one's orange.
+    assert (inside[..., 2] >= inside[..., 0]).mean() > 0.97
 
 
 def test_one_tile_twice_is_named(two_tiles: DemoFiles, tmp_path: Path, capsys: Capture) -> None:
