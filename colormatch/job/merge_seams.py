@@ -18,7 +18,7 @@ from colormatch.joining.records import Grid, GridTile, Remark, pairs_of
 from colormatch.joining.refining import Seams, refine
 from colormatch.joining.seams import label_map
 from colormatch.joining.shadows import judge_shadows
-from colormatch.joining.sources import RenderTile
+from colormatch.joining.sources import RenderTile, nothing
 from colormatch.joining.warping import lattice_spacing, places, resampled, stretched
 from colormatch.model import FloatArray, Progress, Regions, Window
 from colormatch.placing.records import Placement
@@ -62,6 +62,8 @@ def _render_tile(
         scan_from_canvas=scan_from_canvas,
         gain=levelled.gains[index].gain,
         gain_step=levelled.steps[index],
+        # PNG and JPEG are held decoded and come back when read again; TIFF is not held.
+        release=nothing if tile.scan.format == "tiff" else tile.scan.close,
     )
 
 
