@@ -25,7 +25,7 @@ from colormatch.placing.records import Placement
 
 GRID_PPI = 75.0
 """Resolution of the canvas in small."""
-MOST_BLOCKS, LEAST_BLOCKS = 1200, 120
+MOST_BLOCKS, LEAST_BLOCKS = 800, 120
 """Blocks at which sharpness is compared: in all overlaps together, and in each."""
 
 

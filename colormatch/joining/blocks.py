@@ -16,6 +16,9 @@ from colormatch.model import Window
 
 NONE = 255
 """The label of pixels that no tile shows."""
+LOOKED_AT = 64
+"""Canvas pixels between places at which a band's rows are looked up: a carriage
+swings by far less than `SPARE` rows over that distance."""
 SPARE = 4
 """Rows read beyond those computed for a band, for what lies between lattice places."""
 
@@ -202,8 +205,9 @@ def box_of(mask: NDArray[np.bool_], reach: int, frame: Window) -> Window:
 
 def rows_needed(tile: RenderTile, box: Window, spacing: int) -> tuple[int, int] | None:
     """First and last scan row, the last exclusive, that a canvas window takes in."""
+    apart = max(spacing, LOOKED_AT)
     y, x = (
-        np.append(np.arange(start, start + length, spacing), start + length - 1)
+        np.append(np.arange(start, start + length, apart), start + length - 1)
         for start, length in ((box.row, box.height), (box.column, box.width))
     )
     grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2).astype(float)
