@@ -28,7 +28,7 @@ from colormatch.job.fit import FittedTile
 from colormatch.job.folders import make_folder
 from colormatch.job.options import MatchOptions
 from colormatch.job.paging import leave_report, refuse_report
-from colormatch.job.tiles import measured_ppi
+from colormatch.job.tiles import stated_or_measured_ppi
 from colormatch.model import Progress, Scan, Window, silent
 from colormatch.verdict import GamutReport, JobReport, TileReport
 
@@ -136,7 +136,7 @@ def write_tile(
         bits=options.depth,
         format=options.format,
         profile=space_profile(space, options.icc_version),
-        ppi=scan.ppi or measured_ppi(fitted.tile.strips[0]),
+        ppi=stated_or_measured_ppi(scan, fitted.tile.strips[0]),
         facts=PictureFacts(
             title=options.title, creator=options.creator, copyright=options.copyright
         ),

@@ -16,7 +16,13 @@ from colormatch.fitting.flare import REACHES_MM, Surroundings
 from colormatch.fitting.problem import Solution
 from colormatch.job.checking import Measured
 from colormatch.job.fit import FittedTile
-from colormatch.job.tiles import Opened, measured_ppi, mm_per_px, surroundings
+from colormatch.job.tiles import (
+    Opened,
+    measured_ppi,
+    mm_per_px,
+    stated_or_measured_ppi,
+    surroundings,
+)
 from colormatch.model import FloatArray, Scan, StripReading
 from colormatch.placing.masks import background_colour, painting_mask
 from colormatch.placing.tiles import Lineariser
@@ -174,8 +180,7 @@ def believed_ppi(scan: Scan, strips: Sequence[StripReading]) -> tuple[float, flo
         return scan.ppi or (ASSUMED_PPI, ASSUMED_PPI)
     seen = measured_ppi(strips[0])
     if scan.ppi is None:
-        mean = float(MM_PER_INCH / mm_per_px(strips[0]))
-        return mean, mean
+        return stated_or_measured_ppi(scan, strips[0])
     off = max(abs(a / b - 1) for a, b in zip(seen, scan.ppi, strict=True))
     return scan.ppi if off < PPI_BELIEVED else seen
 

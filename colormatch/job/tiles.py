@@ -235,6 +235,15 @@ def measured_ppi(strip: StripReading) -> tuple[float, float]:
     return float(x), float(y)
 
 
+def stated_or_measured_ppi(scan: Scan, strip: StripReading) -> tuple[float, float]:
+    """Resolution as the file states it; without, that along the strip's length.
+
+    Across the strip its marks lie too close together to tell it as well.
+    """
+    along = float(np.hypot(*strip.px_from_mm[:, 0])) * 25.4
+    return scan.ppi or (along, along)
+
+
 def along_from_px(strip: StripReading) -> FloatArray:
     """Coefficients of ``along = a x + b y + c``, -1 to 1 from end to end."""
     matrix = np.vstack([strip.px_from_mm, [0.0, 0.0, 1.0]])

@@ -133,3 +133,14 @@ def test_the_scanner_profile_serves_in_other_programs(two_tiles: DemoFiles, tmp_
     )
     # It knows nothing of scattered light and fall-off: some codes are left over.
     assert np.abs(np.asarray(theirs, dtype=float) - ours).mean() < 4
+
+
+def test_without_a_resolution_in_the_file_the_strip_gives_it(
+    two_tiles: DemoFiles, tmp_path: Path
+) -> None:
+    path = tmp_path / "scan.tif"
+    tifffile.imwrite(path, tifffile.imread(two_tiles.scans[0]), photometric="rgb")
+    out = tmp_path / "out"
+    match([path], MatchOptions(reference=two_tiles.reference, out=out, bits=8))
+    with Image.open(out / "scan.tif") as picture:
+        assert picture.info["dpi"] == pytest.approx((PPI, PPI), rel=0.001)
