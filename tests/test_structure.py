@@ -30,7 +30,7 @@ ALLOWED = {
 }
 """Rooms a room may import, besides itself; the job may import all but the command line."""
 LONGEST_FUNCTION = 60
-LONGEST_MODULE = 360
+LONGEST_MODULE = 350
 
 
 def modules() -> Iterator[tuple[str, Path]]:

@@ -158,18 +158,19 @@ def report_of(
     options: CheckOptions,
     measured: Measured,
     *,
-    borrowed: Sequence[str] = (),
+    borrowing: bool = False,
 ) -> JobReport:
     """Put the report together in the order the scans were given.
 
-    ``borrowed`` names scans without a strip that took their colour from the others.
+    With ``borrowing``, scans without a strip took their colour from the others.
     """
     references = dict(measured.target.references)
     done = {f.tile.readings.name: f for f in measured.fitted}
     groups = tuple(sorted(dict.fromkeys(f.group for f in measured.fitted), key=len, reverse=True))
+    bare = {str(o.scan.path): o.scan for o in measured.stripless} if borrowing else {}
     tiles = tuple(
-        without_strip_report(str(path), measured.failures[str(path)])
-        if str(path) in borrowed
+        without_strip_report(bare[str(path)], measured.failures[str(path)])
+        if str(path) in bare
         else failed_report(str(path), measured.failures[str(path)])
         if str(path) in measured.failures
         else _with_group(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from colormatch.errors import OutputError
@@ -14,6 +15,16 @@ def refuse_existing(paths: list[Path], *, force: bool) -> None:
         raise OutputError(
             f"{taken[0]} exists already: give --force to replace it, or another folder"
         )
+
+
+def refuse_scans(results: Sequence[Path], scans: Sequence[Path]) -> None:
+    """Refuse results that would overwrite a scan, which not even force may do."""
+    for result in results:
+        if any(result.exists() and scan.exists() and result.samefile(scan) for scan in scans):
+            raise OutputError(
+                f"{result} is one of the scans: choose another place for the results, scans are "
+                "never overwritten"
+            )
 
 
 def make_folder(folder: Path) -> None:

@@ -25,7 +25,7 @@ from colormatch.fitting.applying import Correction, correction
 from colormatch.fitting.judging import difference
 from colormatch.job.checking import measure, report_of
 from colormatch.job.fit import FittedTile
-from colormatch.job.folders import make_folder
+from colormatch.job.folders import make_folder, refuse_existing, refuse_scans
 from colormatch.job.options import MatchOptions
 from colormatch.job.paging import leave_report, refuse_report
 from colormatch.job.tiles import stated_or_measured_ppi
@@ -96,28 +96,16 @@ def _written(tile: TileReport, gamut: GamutReport, out: Path) -> TileReport:
 def output_paths(paths: Sequence[Path], options: MatchOptions) -> list[Path]:
     """Name every result, refusing clashes before any work is done."""
     results = [options.out / f"{path.stem}{SUFFIXES[options.format]}" for path in paths]
+    refuse_scans(results, paths)
     for path, result in zip(paths, results, strict=True):
         if results.count(result) > 1:
             raise OutputError(
                 f"several scans are called {path.stem!r}: their matched tiles would overwrite "
                 "one another; rename a scan or match them into different folders"
             )
-        if any(_same_file(result, scan) for scan in paths):
-            raise OutputError(
-                f"{result} is one of the scans: choose another folder with --out, scans are "
-                "never overwritten"
-            )
-        profile = result.with_suffix(".icc")
-        for taken in (result, profile) if options.scanner_profiles else (result,):
-            if taken.exists() and not options.force:
-                raise OutputError(
-                    f"{taken} exists already: give --force to replace it, or another --out"
-                )
+    profiles = [r.with_suffix(".icc") for r in results] if options.scanner_profiles else []
+    refuse_existing([*results, *profiles], force=options.force)
     return results
-
-
-def _same_file(a: Path, b: Path) -> bool:
-    return a.exists() and b.exists() and a.samefile(b)
 
 
 def write_tile(

@@ -15,8 +15,8 @@ from colormatch.files.metadata import PictureFacts
 from colormatch.files.profiles import space_profile
 from colormatch.files.writing import write_picture
 from colormatch.fitting.applying import WideCorrection
-from colormatch.job.folders import make_folder, refuse_existing
-from colormatch.job.matching import SUFFIXES, GamutCounter, blocks
+from colormatch.job.folders import make_folder
+from colormatch.job.matching import GamutCounter, blocks, output_paths
 from colormatch.job.merge_light import Levelled
 from colormatch.job.merge_seams import Joined, levelled_small
 from colormatch.job.merge_tiles import MergeTile
@@ -57,7 +57,8 @@ def extra_paths(paths: Sequence[Path], options: MergeOptions) -> list[Path]:
     if options.maps is not None:
         found += [options.maps / name for name in MAPS]
     if options.tiles_too is not None:
-        found += [options.tiles_too / f"{p.stem}{SUFFIXES[options.format]}" for p in paths]
+        tiles = replace(options, out=options.tiles_too, scanner_profiles=False)
+        found += output_paths(paths, tiles)
     return found
 
 
@@ -69,7 +70,6 @@ def write_tiles(
         return
     space = rgb_space(options.space)
     targets = extra_paths([t.scan.path for t in tiles], replace(options, maps=None))
-    refuse_existing([*targets, *_same_as_scans(tiles, targets)], force=options.force)
     make_folder(options.tiles_too)
     for index, (tile, out) in enumerate(zip(tiles, targets, strict=True)):
         corrected = LevelledCorrection(
@@ -93,19 +93,6 @@ def write_tiles(
             force=options.force,
             progress=progress,
         )
-
-
-def _same_as_scans(tiles: Sequence[MergeTile], targets: Sequence[Path]) -> list[Path]:
-    """Results that would overwrite a scan, which not even force may do."""
-    from colormatch.errors import OutputError
-
-    for target in targets:
-        if any(target.exists() and target.samefile(tile.scan.path) for tile in tiles):
-            raise OutputError(
-                f"{target} is one of the scans: choose another folder with --tiles-too, scans "
-                "are never overwritten"
-            )
-    return []
 
 
 def draw_maps(

@@ -12,7 +12,12 @@ from colormatch.colour.spaces import RGBSpace
 from colormatch.fitting.applying import correction
 from colormatch.fitting.problem import Solution
 from colormatch.job.fit import FittedTile
-from colormatch.job.merge_tiles import MM_PER_INCH, MergeTile, small_light
+from colormatch.job.merge_tiles import (
+    MM_PER_INCH,
+    MergeTile,
+    grid_from_small,
+    small_light,
+)
 from colormatch.job.tiles import Opened, surroundings
 from colormatch.levelling.anchoring import strip_anchors
 from colormatch.levelling.applying import gain_fields
@@ -132,11 +137,9 @@ def _lamp(tile: MergeTile, shape: tuple[int, ...], step: float) -> FloatArray:
     """Fall-off that was divided out, on the levelling grid."""
     import cv2
 
-    scale = step / tile.correction.step
-    shift = ((step - 1) / 2 - (tile.correction.step - 1) / 2) / tile.correction.step
     lamp = cv2.warpAffine(
         tile.correction.lamp,
-        np.array([[scale, 0.0, shift], [0.0, scale, shift]]),
+        grid_from_small(step, tile.correction.step),
         (shape[1], shape[0]),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,

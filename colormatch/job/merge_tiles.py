@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from colormatch.colour.spaces import RGBSpace
 from colormatch.errors import TargetError
 from colormatch.fitting.applying import Correction, correction
-from colormatch.fitting.flare import REACHES_MM, Surroundings
 from colormatch.fitting.problem import Solution
 from colormatch.job.checking import Measured
 from colormatch.job.fit import FittedTile
@@ -29,7 +28,6 @@ from colormatch.placing.tiles import Lineariser
 from colormatch.placing.tiles import Tile as PlacingTile
 
 MM_PER_INCH = 25.4
-ASSUMED_PPI = 300.0
 PPI_BELIEVED = 0.01
 """Share by which stated and measured resolution may differ for the stated one to be kept."""
 
@@ -127,7 +125,8 @@ def _matched(name: str, fitted: FittedTile, space: RGBSpace) -> MergeTile:
 
 def _borrowing(name: str, opened: Opened, lender: FittedTile, space: RGBSpace) -> MergeTile:
     """Take curve, scatter and matrix from a tile that shows a strip, but no fall-off."""
-    solution, ppi = lender.choice.solution, believed_ppi(opened.scan, ())
+    lent = believed_ppi(lender.tile.scan, lender.tile.strips)
+    solution, ppi = lender.choice.solution, opened.scan.ppi or lent
     nothing = Solution(
         curve=solution.curve,
         xyz_from_rgb=solution.xyz_from_rgb,
@@ -176,8 +175,6 @@ def _tile(
 
 def believed_ppi(scan: Scan, strips: Sequence[StripReading]) -> tuple[float, float]:
     """Resolution as the file states it, unless the strip's millimetres contradict."""
-    if not strips:
-        return scan.ppi or (ASSUMED_PPI, ASSUMED_PPI)
     seen = measured_ppi(strips[0])
     if scan.ppi is None:
         return stated_or_measured_ppi(scan, strips[0])
@@ -258,11 +255,8 @@ def small_light(opened: Opened, prepared: Correction) -> NDArray[np.float32]:
     return np.asarray(cv2.transform(light.astype(np.float32), prepared.matrix), dtype=np.float32)
 
 
-def grid_from_small(step: int, grid_step: float) -> FloatArray:
+def grid_from_small(step: float, grid_step: float) -> FloatArray:
     """Map from small-picture pixels to pixels of a coarser grid, both block means."""
     scale = step / grid_step
     shift = ((step - 1) / 2 - (grid_step - 1) / 2) / grid_step
     return np.array([[scale, 0.0, shift], [0.0, scale, shift]])
-
-
-__all__ = ["REACHES_MM", "MergeTile", "Surroundings", "merge_tiles", "placing_tile"]

@@ -11,13 +11,12 @@ import numpy as np
 
 from colormatch.colour.encoding import Encoder
 from colormatch.colour.spaces import RGBSpace, rgb_space
-from colormatch.errors import OutputError
 from colormatch.files.metadata import PictureFacts
 from colormatch.files.profiles import space_profile
 from colormatch.files.regions import read_regions
 from colormatch.files.writing import write_picture
 from colormatch.job.checking import Measured, measure, report_of
-from colormatch.job.folders import make_folder, refuse_existing
+from colormatch.job.folders import make_folder, refuse_existing, refuse_scans
 from colormatch.job.matching import GamutCounter
 from colormatch.job.merge_extras import (
     FULL_TINT_PERCENT,
@@ -33,7 +32,7 @@ from colormatch.job.merge_seams import Joined, join, render_tiles
 from colormatch.job.merge_tiles import MergeTile, merge_tiles, placing_tile, unique_names
 from colormatch.job.options import MergeOptions
 from colormatch.job.paging import leave_report, refuse_report
-from colormatch.job.tiles import look_at
+from colormatch.job.tiles import look_at, stated_or_measured_ppi
 from colormatch.job.views import merge_view
 from colormatch.joining.blocks import Picture
 from colormatch.joining.rendering import Renderer
@@ -141,12 +140,9 @@ def plan_merge(
 
 def _refuse(paths: Sequence[Path], options: MergeOptions) -> None:
     """Refuse before any work is done."""
-    if any(options.out.exists() and p.exists() and options.out.samefile(p) for p in paths):
-        raise OutputError(
-            f"{options.out} is one of the scans: choose another name with --out, scans are never "
-            "overwritten"
-        )
-    refuse_existing([options.out, *extra_paths(paths, options)], force=options.force)
+    results = [options.out, *extra_paths(paths, options)]
+    refuse_scans(results, paths)
+    refuse_existing(results, force=options.force)
     refuse_report(options)
 
 
@@ -182,9 +178,9 @@ def blank_sheet(
     opened = look_at(options.blank, progress)
     stack.callback(opened.scan.close)
     lender = measured.fitted[0]
-    scan = lender.tile.scan
-    # Same settings, same resolution: its own width tells if the tag is missing.
-    ppi = float(np.mean(opened.scan.ppi or scan.ppi or (300.0, 300.0)))
+    # Same settings, same resolution as the tiles, where the file does not say.
+    lent = stated_or_measured_ppi(lender.tile.scan, lender.tile.strips[0])
+    ppi = float(np.mean(opened.scan.ppi or lent))
     return read_blank(opened, lender, ppi, space)
 
 
@@ -224,8 +220,7 @@ def _report(
     plan: MergePlan,
     renderer: Renderer,
 ) -> JobReport:
-    without = [str(o.scan.path) for o in measured.stripless]
-    report = report_of("merge", paths, options, measured, borrowed=without)
+    report = report_of("merge", paths, options, measured, borrowing=True)
     merged = merge_report(options, plan.placement, plan.levelled, plan.joined, renderer)
     history = (
         *report.history,

@@ -15,8 +15,8 @@ from colormatch.fitting.metrics import measured_metrics
 from colormatch.job.findings import advice_of, findings_of
 from colormatch.job.fit import FittedTile
 from colormatch.job.tiles import Tile, measured_ppi
-from colormatch.model import FloatArray, Reference, StripReading
-from colormatch.standards.tolerances import Outcome, levels_reached, tolerance_set
+from colormatch.model import FloatArray, Reference, Scan, StripReading
+from colormatch.standards.tolerances import levels_reached, tolerance_set
 from colormatch.verdict import (
     Advice,
     ColourReport,
@@ -34,7 +34,7 @@ def tile_report(fitted: FittedTile, references: dict[str, Reference], tolerance:
     outcome = levels_reached(tolerance_set(tolerance), metrics_of(fitted))
     findings = findings_of(fitted, outcome)
     return TileReport(
-        **scan_facts(tile),
+        **scan_facts(tile.scan),
         advice=advice_of(findings),
         strips=tuple(strip_report(strip) for strip in tile.strips),
         colour=colour_report(fitted),
@@ -52,7 +52,7 @@ def failed_report(path: str, error: str) -> TileReport:
     )
 
 
-def without_strip_report(path: str, reason: str) -> TileReport:
+def without_strip_report(scan: Scan, reason: str) -> TileReport:
     """Report a scan without a strip that a merge used all the same."""
     finding = Finding(
         advice=Advice.CARE,
@@ -60,21 +60,20 @@ def without_strip_report(path: str, reason: str) -> TileReport:
         "neighbours through the overlaps, which is less certain",
         next_step="lay a strip beside this tile too and scan it again if there is room",
     )
+    assumed = [
+        "without a strip, a tile's tone curve, scattered light and matrix are taken to be those of "
+        "the tiles with one",
+        *scan.notes,
+    ]
+    if scan.ppi is None:
+        assumed.append("without a stated resolution either, it is taken to be theirs too")
     return TileReport(
-        scan=path,
-        width=0,
-        height=0,
-        bits=0,
-        format="",
-        ppi=None,
-        advice=Advice.CARE,
-        findings=(finding,),
+        **scan_facts(scan), advice=Advice.CARE, findings=(finding,), assumed=tuple(assumed)
     )
 
 
-def scan_facts(tile: Tile) -> dict[str, Any]:
+def scan_facts(scan: Scan) -> dict[str, Any]:
     """Give what the file itself says."""
-    scan = tile.scan
     return {
         "scan": str(scan.path),
         "width": scan.width,
@@ -259,6 +258,3 @@ def tiles_agree(fitted: Sequence[FittedTile]) -> float:
         for a in group
     ]
     return float(np.mean(apart)) if apart else 0.0
-
-
-__all__ = ["Outcome", "failed_report", "tile_report", "tiles_agree"]

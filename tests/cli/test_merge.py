@@ -68,7 +68,9 @@ def test_a_tile_without_a_strip_takes_its_colour_from_the_other(
     out = tmp_path / "painting.tif"
     arguments = ["--out", str(out), "--reference", str(two_tiles.reference)]
     assert run(["merge", str(two_tiles.scans[0]), str(scan), *arguments]) == 0
-    assert "taken from its neighbours" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "taken from its neighbours" in said
+    assert "taken to be those of the tiles with one" in said
     ours, both = (tifffile.imread(p).astype(float) for p in (out, merged / "painting.tif"))
     rows, columns = (min(n) for n in zip(ours.shape[:2], both.shape[:2], strict=True))
     # One percent of light is 0.45 percent of the code of a 2.2 power.
