@@ -18,7 +18,8 @@ from colormatch.job.report import failed_report, tile_report, tiles_agree, witho
 from colormatch.job.tiles import Opened, Target, Tile, load_target, look_at, read_strips
 from colormatch.job.views import tile_view, with_curves
 from colormatch.model import Progress, silent
-from colormatch.verdict import JobReport, TileReport, TileView, Views
+from colormatch.verdict import JobReport, TileReport
+from colormatch.views import TileView, Views
 
 
 @dataclass(eq=False)

@@ -12,7 +12,7 @@ from colormatch.job.fit import FittedTile
 from colormatch.job.tiles import Opened
 from colormatch.model import FloatArray, StripReading
 from colormatch.placing.records import PairFit, Placement
-from colormatch.verdict import MergeView, Picture, Point, ResidualView, StripView, TileView
+from colormatch.views import MergeView, Picture, Point, ResidualView, StripView, TileView
 
 THUMBNAIL = 360
 """Width of a tile in small, pixels: a phone shows it whole."""

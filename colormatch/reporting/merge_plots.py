@@ -12,7 +12,8 @@ from colormatch.model import FloatArray
 from colormatch.reporting.light_plots import ROW, short
 from colormatch.reporting.pictures import data_uri
 from colormatch.reporting.svg import Axes, drawing, line, tag, text
-from colormatch.verdict import MergeView, OverlapReport, Picture
+from colormatch.verdict import OverlapReport
+from colormatch.views import MergeView, Picture
 
 TIMES = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 """Factors by which residuals may be drawn longer."""

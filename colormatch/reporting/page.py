@@ -16,7 +16,8 @@ from colormatch.reporting import figures, light_plots, merge_plots, patch_plots,
 from colormatch.reporting.headline import KINDS, SIGNS, headline
 from colormatch.reporting.palette import DARK, LIGHT, variables
 from colormatch.standards.tolerances import Outcome, tolerance_set
-from colormatch.verdict import JobReport, MergeView, PatchReport, TileReport, TileView
+from colormatch.verdict import JobReport, PatchReport, TileReport
+from colormatch.views import MergeView, TileView
 
 ROOM = "colormatch.reporting"
 CANNOT_SHOW = (

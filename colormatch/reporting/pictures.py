@@ -9,7 +9,7 @@ import numpy as np
 
 from colormatch.colour.gamut import clip_to_gamut
 from colormatch.colour.spaces import rgb_space, xyz_from_lab
-from colormatch.verdict import Picture
+from colormatch.views import Picture
 
 QUALITY = 84
 """Of JPEG in the page: nothing visible is lost at the size shown."""

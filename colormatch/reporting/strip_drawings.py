@@ -8,7 +8,8 @@ from markupsafe import Markup
 
 from colormatch.reporting.pictures import data_uri, hex_from_lab
 from colormatch.reporting.svg import Span, drawing, line, points, tag
-from colormatch.verdict import PatchReport, StripView, TileView
+from colormatch.verdict import PatchReport
+from colormatch.views import StripView, TileView
 
 GROUNDS = {"white": "#ffffff", "grey": "#777777", "black": "#1e1e1e"}
 """The strip's printed grounds, roughly: they are scenery here, not data."""

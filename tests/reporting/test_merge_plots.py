@@ -11,7 +11,8 @@ from colormatch.reporting.merge_plots import (
     overlap_plot,
     residual_plot,
 )
-from colormatch.verdict import MergeView, OverlapReport, ResidualView
+from colormatch.verdict import OverlapReport
+from colormatch.views import MergeView, ResidualView
 from tests.reporting.reading import drawn
 
 

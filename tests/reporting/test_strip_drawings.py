@@ -6,7 +6,7 @@ import numpy as np
 
 from colormatch.reporting.pictures import hex_from_lab
 from colormatch.reporting.strip_drawings import strip_enlarged, thumbnail
-from colormatch.verdict import StripView, TileView
+from colormatch.views import StripView, TileView
 from tests.reporting.reading import drawn
 from tests.reporting.records import patches
 

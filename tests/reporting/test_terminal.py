@@ -5,13 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from colormatch.reporting.terminal import text_report
-from colormatch.verdict import (
-    Advice,
-    GamutReport,
-    MergedReport,
-    OverlapReport,
-    SeamReport,
-)
+from colormatch.verdict import Advice, GamutReport, MergedReport, OverlapReport, SeamReport
 from tests.reporting.records import finding, report, tile
 
 MERGED = MergedReport(
