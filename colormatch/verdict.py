@@ -17,13 +17,73 @@ class Advice(StrEnum):
     RESCAN = "scan again"
 
 
+class Kind(StrEnum):
+    """What a finding is about, for programs and for drawing; one name for ever."""
+
+    STRIP_MISSING = "strip-missing"
+    STRIP_COVERED = "strip-covered"
+    STRIP_BENT = "strip-bent"
+    STRIP_OTHER_SHEET = "strip-other-sheet"
+    CLIPPED = "clipped"
+    BLOCKED = "blocked"
+    OTHER_EXPOSURE = "other-exposure"
+    OTHER_CURVE = "other-curve"
+    OTHER_SETTINGS = "other-settings"
+    LOW_DEPTH = "low-depth"
+    LOSSY = "lossy"
+    SHARPENED = "sharpened"
+    SCALE = "scale"
+    NOISE = "noise"
+    STREAKS = "streaks"
+    BANDING = "banding"
+    WARM_UP = "warm-up"
+    OFF_GLASS = "off-glass"
+    EDGE_SHADOW = "edge-shadow"
+    GLARE = "glare"
+    DUST = "dust"
+    TURNED = "turned"
+    LITTLE_OVERLAP = "little-overlap"
+    FALL_OFF = "fall-off"
+    NARROW_LAMP = "narrow-lamp"
+    SCATTERED_LIGHT = "scattered-light"
+    OLD_REFERENCE = "old-reference"
+    NOMINAL_REFERENCE = "nominal-reference"
+    TOLERANCE = "tolerance"
+
+
+Box = tuple[float, float, float, float]
+"""x, y, width, height in millimetres from the scan's top left corner."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Finding:
-    """Something noticed in one tile, in words for the person at the scanner."""
+    """Something noticed in one tile, in words for the person at the scanner.
 
+    Attributes
+    ----------
+    kind : Kind
+    advice : Advice
+    text, next_step : str
+        What is wrong, and what to do at the scanner.
+    measure, limit : float or None
+        What was measured, and where the finding begins; None where nothing was counted.
+    unit : str
+        Of both.
+    places : tuple of Box
+        Where in the scan; empty if everywhere or nowhere in particular.
+    hint : bool
+        Whether one scan alone cannot prove it.
+    """
+
+    kind: Kind
     advice: Advice
     text: str
     next_step: str
+    measure: float | None = None
+    unit: str = ""
+    limit: float | None = None
+    places: tuple[Box, ...] = ()
+    hint: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
+from colormatch.finding.reading import MOST_CLIPPED
+from colormatch.fitting.judging import DEPARTURE_FACTOR, DEPARTURE_FLOOR
 from colormatch.job.fit import FittedTile
 from colormatch.job.tiles import measured_ppi
+from colormatch.model import FloatArray, StripReading
 from colormatch.standards.tolerances import Outcome
-from colormatch.verdict import Advice, Finding
+from colormatch.verdict import Advice, Box, Finding, Kind
 
 MANY_UNUSED = 0.25
 """Share of unusable patches above which the strip should be cleared and scanned again."""
@@ -51,6 +55,33 @@ def advice_of(findings: Sequence[Finding]) -> Advice:
     return max((f.advice for f in findings), key=order.index, default=Advice.USE)
 
 
+def strip_box(strip: StripReading) -> Box:
+    """Give the upright box round a strip."""
+    size = np.array([strip.layout.width, strip.layout.height])
+    return box_round(strip, np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * size)
+
+
+def patch_boxes(strip: StripReading, which: Iterable[int]) -> tuple[Box, ...]:
+    """Give the upright boxes round some of a strip's patches."""
+    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]])
+    patches = [strip.layout.patches[i] for i in which]
+    return tuple(box_round(strip, unit * (p.width, p.height) + (p.x, p.y)) for p in patches)
+
+
+def box_round(strip: StripReading, corners: FloatArray) -> Box:
+    """Give the upright box in the scan round points of the strip, (N, 2) mm."""
+    px = corners @ strip.px_from_mm[:, :2].T + strip.px_from_mm[:, 2] + 0.5
+    mm = px / measured_ppi(strip) * 25.4
+    (left, top), (right, bottom) = mm.min(axis=0), mm.max(axis=0)
+    return float(left), float(top), float(right - left), float(bottom - top)
+
+
+def named(strip: StripReading, which: Sequence[int] | NDArray[np.intp]) -> str:
+    """Name the first few of some patches."""
+    names = [strip.layout.patches[i].id for i in which]
+    return f"{', '.join(names[:6])}{' …' if len(names) > 6 else ''}"
+
+
 def _tolerance(outcome: Outcome) -> list[Finding]:
     if outcome.level is not None:
         return []
@@ -61,50 +92,54 @@ def _tolerance(outcome: Outcome) -> list[Finding]:
     )
     return [
         Finding(
+            kind=Kind.TOLERANCE,
             advice=Advice.RESCAN,
             text=f"above the figures of {outcome.tolerance_set.title}: {text}",
             next_step="check that the strip lies flat and clean, that automatic corrections are "
             "off and that the reference belongs to this very print, then scan again",
+            measure=missed[0].value,
+            unit=missed[0].metric.unit,
+            limit=missed[0].tolerance.nearest(missed[0].value or 0.0),
         )
     ]
 
 
 def _covered(fitted: FittedTile) -> Finding | None:
     for strip in fitted.tile.strips:
-        lost = [
-            patch.id
-            for patch, usable, clipped in zip(
-                strip.layout.patches, strip.usable, strip.clipped, strict=True
-            )
-            if not usable and clipped <= 0.1
-        ]
-        if lost:
+        lost = np.flatnonzero(~strip.usable & (strip.clipped <= MOST_CLIPPED))
+        if len(lost):
             many = len(lost) > MANY_UNUSED * len(strip.usable)
             return Finding(
+                kind=Kind.STRIP_COVERED,
                 advice=Advice.RESCAN if many else Advice.CARE,
                 text=f"{len(lost)} of {len(strip.usable)} patches are covered or dirty and were "
-                f"left out: {', '.join(lost[:6])}{' …' if len(lost) > 6 else ''}",
+                f"left out: {named(strip, lost)}",
                 next_step="wipe the strip and the glass, and move the strip clear of the painting",
+                measure=len(lost) / len(strip.usable) * 100,
+                unit="% of the patches",
+                limit=MANY_UNUSED * 100 if many else None,
+                places=patch_boxes(strip, lost),
             )
     return None
 
 
 def _clipped(fitted: FittedTile) -> Finding | None:
-    names = [
-        patch.id
-        for strip in fitted.tile.strips
-        for patch, share in zip(strip.layout.patches, strip.clipped, strict=True)
-        if share > 0.1
-    ]
-    if not names:
-        return None
-    return Finding(
-        advice=Advice.RESCAN,
-        text=f"the scan is clipped in {len(names)} patches ({', '.join(names[:6])}): colours as "
-        "light or as dark as these are lost in the painting too",
-        next_step="turn automatic exposure and brightness off, or lower the exposure, and scan "
-        "all tiles again with the same settings",
-    )
+    for strip in fitted.tile.strips:
+        lost = np.flatnonzero(strip.clipped > MOST_CLIPPED)
+        if len(lost):
+            return Finding(
+                kind=Kind.CLIPPED,
+                advice=Advice.RESCAN,
+                text=f"the scan is clipped in {len(lost)} patches ({named(strip, lost)}): colours "
+                "as light or as dark as these are lost in the painting too",
+                next_step="turn automatic exposure and brightness off, or lower the exposure, and "
+                "scan all tiles again with the same settings",
+                measure=float(strip.clipped.max()) * 100,
+                unit="% of a patch",
+                limit=MOST_CLIPPED * 100,
+                places=patch_boxes(strip, lost),
+            )
+    return None
 
 
 def _bent(fitted: FittedTile) -> Finding | None:
@@ -113,9 +148,14 @@ def _bent(fitted: FittedTile) -> Finding | None:
         off = strip.marks_residual / ppi * 25.4
         if off > BENT_MM:
             return Finding(
+                kind=Kind.STRIP_BENT,
                 advice=Advice.CARE,
                 text=f"the strip's marks lie {off:.2f} mm from where a flat strip has them",
                 next_step="press the strip flat on the glass; check that it was printed at 100 %",
+                measure=off,
+                unit="mm",
+                limit=BENT_MM,
+                places=(strip_box(strip),),
             )
     return None
 
@@ -123,18 +163,24 @@ def _bent(fitted: FittedTile) -> Finding | None:
 def _departs(fitted: FittedTile) -> Finding | None:
     if not fitted.judgement.departs:
         return None
+    noise = fitted.judgement.departure_noise
     return Finding(
+        kind=Kind.OTHER_SETTINGS,
         advice=Advice.CARE,
         text="this tile's own colour matrix differs from the other tiles' by "
         f"{fitted.judgement.departure:.2f} ΔE2000, more than the noise of "
-        f"{fitted.judgement.departure_noise:.2f} explains: it was scanned with other settings",
+        f"{noise:.2f} explains: it was scanned with other settings",
         next_step="scan all tiles in one go with the same settings, automatic corrections off",
+        measure=fitted.judgement.departure,
+        unit="ΔE2000",
+        limit=max(DEPARTURE_FACTOR * noise, DEPARTURE_FLOOR),
     )
 
 
 def other_settings() -> Finding:
     """Name a tile whose tone curve differs from that of the largest group."""
     return Finding(
+        kind=Kind.OTHER_CURVE,
         advice=Advice.CARE,
         text="this tile has another tone curve than the others: it was fitted on its own, so it "
         "agrees with them less closely",
@@ -151,11 +197,15 @@ def _scale(fitted: FittedTile) -> Finding | None:
     if worst <= SCALE_LIMIT:
         return None
     return Finding(
+        kind=Kind.SCALE,
         advice=Advice.CARE,
         text=f"the file states {said[0]:.0f} x {said[1]:.0f} ppi, the strip's millimetres give "
         f"{seen[0]:.1f} x {seen[1]:.1f} ppi",
         next_step="measure the 100 mm rule on the printed sheet: if it is not 100 mm the strip "
         "was printed scaled; else the file's resolution is wrong",
+        measure=worst,
+        unit="%",
+        limit=SCALE_LIMIT,
     )
 
 
@@ -165,10 +215,15 @@ def _uneven(fitted: FittedTile) -> Finding | None:
     if worst <= FALL_OFF_LIMIT:
         return None
     return Finding(
+        kind=Kind.FALL_OFF,
         advice=Advice.CARE,
         text=f"the light changes by {worst:.0f} % from the middle of the strip to its end",
         next_step="let the lamp warm up for a few minutes, clean the glass, and look for a "
         "shadow over the strip",
+        measure=worst,
+        unit="%",
+        limit=FALL_OFF_LIMIT,
+        places=(strip_box(fitted.tile.strips[0]),),
     )
 
 
@@ -177,11 +232,15 @@ def _scattering(fitted: FittedTile) -> Finding | None:
     if share <= SCATTER_LIMIT:
         return None
     return Finding(
+        kind=Kind.SCATTERED_LIGHT,
         advice=Advice.CARE,
         text=f"{share:.1f} % of the surrounding light was found scattered over the scan and "
         "removed; that is more than flatbeds usually have",
         next_step="clean the glass on both sides as the maker allows, and lay dark paper round "
         "the painting",
+        measure=share,
+        unit="%",
+        limit=SCATTER_LIMIT,
     )
 
 
@@ -190,11 +249,16 @@ def _narrow_lamp(fitted: FittedTile) -> Finding | None:
     if mean <= NARROW_LAMP:
         return None
     return Finding(
+        kind=Kind.NARROW_LAMP,
         advice=Advice.CARE,
-        text=f"the patches are clean but fit only to {mean:.1f} ΔE2000: hint of a lamp made of "
+        text=f"the patches are clean but fit only to {mean:.1f} ΔE2000, as under a lamp made of "
         "three narrow colours, with which paints of the same colour can read differently",
         next_step="nothing at the scanner changes this; use a scanner with a white lamp where "
         "colour matters most",
+        measure=mean,
+        unit="ΔE2000",
+        limit=NARROW_LAMP,
+        hint=True,
     )
 
 
@@ -202,9 +266,13 @@ def _depth(fitted: FittedTile) -> Finding | None:
     if fitted.tile.scan.bits >= 16:
         return None
     return Finding(
+        kind=Kind.LOW_DEPTH,
         advice=Advice.USE,
         text="8 bits per channel: enough to look at, little room for later changes",
         next_step="choose 48-bit colour (16 bits per channel) in the scanner's driver if it can",
+        measure=float(fitted.tile.scan.bits),
+        unit="bits per channel",
+        limit=16.0,
     )
 
 
@@ -212,6 +280,7 @@ def _lossy(fitted: FittedTile) -> Finding | None:
     if fitted.tile.scan.format != "jpeg":
         return None
     return Finding(
+        kind=Kind.LOSSY,
         advice=Advice.CARE,
         text="JPEG: fine texture and dark tones were thrown away when it was saved",
         next_step="save scans as TIFF or PNG",

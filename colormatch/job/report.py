@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from colormatch.colour.spaces import lab_from_xyz
+from colormatch.finding.reading import MOST_CLIPPED
 from colormatch.fitting.flare import REACHES_MM
 from colormatch.fitting.judging import difference
 from colormatch.fitting.metrics import measured_metrics
@@ -21,6 +22,7 @@ from colormatch.verdict import (
     Advice,
     ColourReport,
     Finding,
+    Kind,
     PatchReport,
     Spread,
     StripReport,
@@ -55,6 +57,7 @@ def failed_report(path: str, error: str) -> TileReport:
 def without_strip_report(scan: Scan, reason: str) -> TileReport:
     """Report a scan without a strip that a merge used all the same."""
     finding = Finding(
+        kind=Kind.STRIP_MISSING,
         advice=Advice.CARE,
         text=f"no strip could be read ({reason}): this tile's colour was taken from its "
         "neighbours through the overlaps, which is less certain",
@@ -221,7 +224,7 @@ def patch_reports(fitted: FittedTile, references: dict[str, Reference]) -> tuple
 
 def why_unused(strip: StripReading, patch: int) -> str:
     """Say why a patch took no part."""
-    if strip.clipped[patch] > 0.1:
+    if strip.clipped[patch] > MOST_CLIPPED:
         return f"clipped ({strip.clipped[patch]:.0%} of its pixels)"
     return "covered, dirty or outside the scan"
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from colormatch.standards.tolerances import Check, Outcome
 from colormatch.verdict import (
     ColourReport,
+    Finding,
     JobReport,
     MergedReport,
     Spread,
@@ -23,6 +24,24 @@ class Row:
     what: str
     value: str
     good: str
+
+
+def measured_words(finding: Finding) -> list[str]:
+    """Say what a finding measured, and its limit, each with the unit."""
+    if finding.measure is None:
+        return []
+    unit = f" {finding.unit}" if finding.unit else ""
+    words = [f"measured {short(finding.measure)}{unit}"]
+    if finding.limit is not None:
+        words.append(f"limit {short(finding.limit)}{unit}")
+    return words
+
+
+def short(value: float) -> str:
+    """Give a number to three figures, never as a power of ten."""
+    digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
+    text = f"{value:.{digits}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def scan_rows(tile: TileReport) -> list[Row]:

@@ -16,7 +16,7 @@ from colormatch.reporting import figures, light_plots, merge_plots, patch_plots,
 from colormatch.reporting.headline import KINDS, SIGNS, headline
 from colormatch.reporting.palette import DARK, LIGHT, variables
 from colormatch.standards.tolerances import Outcome, tolerance_set
-from colormatch.verdict import JobReport, PatchReport, TileReport
+from colormatch.verdict import Finding, JobReport, PatchReport, TileReport
 from colormatch.views import MergeView, TileView
 
 ROOM = "colormatch.reporting"
@@ -103,7 +103,7 @@ def tile_context(tile: TileReport, view: TileView | None) -> dict[str, Any]:
         "report": tile,
         "sign": SIGNS[tile.advice],
         "kind": KINDS[tile.advice],
-        "findings": [(f, SIGNS[f.advice], KINDS[f.advice]) for f in tile.findings],
+        "findings": [finding_context(finding) for finding in tile.findings],
         "thumbnail": None if view is None else strip_drawings.thumbnail(view, name),
         "strips": [] if view is None else strip_plots(tile, view),
         "plots": [*patch_figures(tile.patches, tile.outcome), *curve_figures(view)],
@@ -113,6 +113,16 @@ def tile_context(tile: TileReport, view: TileView | None) -> dict[str, Any]:
             *figures.scan_rows(tile),
         ],
         "levels": None if tile.outcome is None else figures.level_table(tile.outcome),
+    }
+
+
+def finding_context(finding: Finding) -> dict[str, Any]:
+    """Give what is shown of one finding."""
+    return {
+        "finding": finding,
+        "sign": SIGNS[finding.advice],
+        "kind": KINDS[finding.advice],
+        "measured": "; ".join(figures.measured_words(finding)),
     }
 
 

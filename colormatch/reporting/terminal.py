@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from colormatch.reporting.figures import measured_words
 from colormatch.standards.tolerances import Outcome, tolerance_set
 from colormatch.verdict import (
     ColourReport,
@@ -80,7 +81,22 @@ def outcome_line(outcome: Outcome) -> str:
 
 def finding_lines(finding: Finding) -> list[str]:
     """Give a finding and its next step."""
-    return [f"    - {finding.text}", f"      next: {finding.next_step}"]
+    sign = "hint: " if finding.hint else ""
+    return [
+        f"    - {sign}{finding.text}{in_brackets(finding)}",
+        f"      next: {finding.next_step}",
+    ]
+
+
+def in_brackets(finding: Finding) -> str:
+    """Give the limit and the first place, as far as there are any; the text has the measure."""
+    told = measured_words(finding)[1:]
+    if finding.places:
+        x, y, width, height = finding.places[0]
+        others = len(finding.places) - 1
+        more = f" and {others} more place{'s' if others > 1 else ''}" if others else ""
+        told.append(f"at {x + width / 2:.0f} x {y + height / 2:.0f} mm from the top left{more}")
+    return f" [{'; '.join(told)}]" if told else ""
 
 
 def across_lines(report: JobReport) -> list[str]:

@@ -67,6 +67,12 @@ class Tolerance:
         under = [] if self.low is None else [self.low - value]
         return max(over + under)
 
+    def nearest(self, value: float) -> float | None:
+        """Give the limit that ``value`` comes nearest to or goes beyond."""
+        if self.low is not None and self.low - value == self.excess(value):
+            return self.low
+        return self.high
+
     def holds(self, value: float) -> bool:
         """Tell whether ``value`` is within the limits."""
         excess = self.excess(value)

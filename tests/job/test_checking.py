@@ -17,6 +17,7 @@ from colormatch.files.references import reference_text
 from colormatch.job.checking import check
 from colormatch.job.matching import match
 from colormatch.job.options import CheckOptions, MatchOptions
+from colormatch.verdict import Kind
 from demo.geometry import Placing
 from demo.presets import presets
 from demo.run import DemoFiles
@@ -98,7 +99,9 @@ def test_a_wrong_resolution_in_the_file_is_noticed(two_tiles: DemoFiles, tmp_pat
     assert along == pytest.approx(PPI, rel=0.001)
     # Only 14 mm lie between the marks that way, and the carriage swings by 0.035 mm.
     assert across == pytest.approx(PPI, rel=0.006)
-    assert any("72 x 72 ppi" in finding.text for finding in tile.findings)
+    said = [one for one in tile.findings if one.kind is Kind.SCALE]
+    assert "72 x 72 ppi" in said[0].text
+    assert said[0].measure == pytest.approx((PPI / 72 - 1) * 100, rel=0.02)
 
 
 def test_a_covered_corner_of_the_strip_is_named(two_tiles: DemoFiles, tmp_path: Path) -> None:
@@ -109,7 +112,11 @@ def test_a_covered_corner_of_the_strip_is_named(two_tiles: DemoFiles, tmp_path: 
 
     path = rewritten(two_tiles.scans[0], tmp_path / "scan.tif", covered)
     tile = check([path], CheckOptions(reference=two_tiles.reference)).tiles[0]
-    assert any("covered or dirty" in finding.text for finding in tile.findings)
+    found = [one for one in tile.findings if one.kind is Kind.STRIP_COVERED]
+    assert len(found) == 1
+    # Patches that reach under the rectangle laid over them, and no others.
+    assert len(found[0].places) == round((found[0].measure or 0) * 65 / 100) > 0
+    assert [p for p in found[0].places if not (52 < p[0] < 74 and p[1] > 180)] == []
     assert tile.colour is not None
     assert tile.colour.left_out.mean < 1.0
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from colormatch.standards.tolerances import levels_reached, tolerance_set
 from colormatch.verdict import (
     Advice,
+    Box,
     ColourReport,
     Finding,
     JobReport,
+    Kind,
     PatchReport,
     Spread,
     StripReport,
@@ -81,10 +83,18 @@ def tile(
     )
 
 
-def finding(advice: Advice, text: str = "the strip is bent & dirty", step: str = "press it flat"
-            ) -> Finding:  # fmt: skip
-    """Give a finding."""
-    return Finding(advice=advice, text=text, next_step=step)
+def finding(
+    advice: Advice,
+    text: str = "the strip is bent & dirty",
+    step: str = "press it flat",
+    places: tuple[Box, ...] = (),
+    hint: bool = False,
+) -> Finding:
+    """Give a finding that was measured."""
+    return Finding(
+        kind=Kind.STRIP_BENT, advice=advice, text=text, next_step=step, measure=0.213, unit="mm",
+        limit=0.15, places=places, hint=hint,
+    )  # fmt: skip
 
 
 def report(*tiles: TileReport, command: str = "check", kind: str = "measured") -> JobReport:

@@ -11,8 +11,9 @@ import pytest
 from jsonschema import Draft202012Validator, ValidationError
 
 from colormatch.reporting.as_json import SCHEMA, json_report
+from colormatch.verdict import Advice, Kind
 from tests.reporting.conftest import Left
-from tests.reporting.records import colour, report, tile
+from tests.reporting.records import colour, finding, report, tile
 
 COMMANDS = ("check", "match", "merge")
 
@@ -77,6 +78,22 @@ def test_figures_are_plain_numbers_and_pictures_stay_out() -> None:
         "metric": "mean_de00", "unit": "ΔE", "limit": "≤ 2", "value": 0.6, "passed": True,
     }  # fmt: skip
     assert "views" not in data
+
+
+def test_the_schema_names_every_kind_of_finding(schema: dict[str, Any]) -> None:
+    named = schema["$defs"]["finding"]["properties"]["kind"]["enum"]
+    assert named == [kind.value for kind in Kind]
+
+
+def test_a_finding_keeps_its_figures(schema: dict[str, Any]) -> None:
+    one = finding(Advice.CARE, places=((1.0, 2.0, 3.0, 4.0),), hint=True)
+    data = json.loads(json_report(report(tile(findings=(one,)))))
+    Draft202012Validator(closed(schema)).validate(data)
+    assert data["tiles"][0]["findings"][0] == {
+        "kind": "strip-bent", "advice": "use it with care", "text": one.text,
+        "next_step": one.next_step, "measure": 0.213, "unit": "mm", "limit": 0.15,
+        "places": [[1.0, 2.0, 3.0, 4.0]], "hint": True,
+    }  # fmt: skip
 
 
 def test_what_is_no_number_is_refused() -> None:

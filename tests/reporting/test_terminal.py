@@ -27,8 +27,19 @@ def test_each_tile_begins_with_one_line_of_verdict() -> None:
 
 def test_a_finding_is_followed_by_its_next_step() -> None:
     lines = text_report(report(tile(findings=(finding(Advice.CARE),)))).splitlines()
-    at = lines.index("    - the strip is bent & dirty")
+    at = lines.index("    - the strip is bent & dirty [limit 0.15 mm]")
     assert lines[at + 1] == "      next: press it flat"
+
+
+def test_a_finding_says_where_and_whether_it_is_a_hint() -> None:
+    where = ((10.0, 20.0, 4.0, 6.0), (1.0, 1.0, 1.0, 1.0))
+    lines = text_report(
+        report(tile(findings=(finding(Advice.CARE, places=where, hint=True),)))
+    ).splitlines()
+    assert (
+        "    - hint: the strip is bent & dirty [limit 0.15 mm; at 12 x 23 mm from the top left "
+        "and 1 more place]"
+    ) in lines
 
 
 def test_a_scan_that_cannot_be_used_says_why() -> None:
