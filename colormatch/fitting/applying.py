@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colormatch.fitting.flare import Surroundings
+from colormatch.fitting.hues import HueTable, hue_table
+from colormatch.fitting.maps import ColourMap
 from colormatch.fitting.problem import Solution
 from colormatch.model import FloatArray
 
@@ -32,6 +34,8 @@ class Correction:
         Scan pixels per grid step.
     matrix : ndarray of shape (3, 3)
         From that light to the output, used as ``light @ matrix.T``.
+    hues : HueTable or None
+        What a root-polynomial adds to that.
     """
 
     decode: NDArray[np.float32]
@@ -39,6 +43,7 @@ class Correction:
     lamp: NDArray[np.float32]
     step: float
     matrix: NDArray[np.float32]
+    hues: HueTable | None = None
 
     def widened(self, width: int) -> WideCorrection:
         """Stretch the grids to ``width`` pixels across, rows as they are."""
@@ -97,8 +102,17 @@ class Correction:
             below, share = min(above + 1, len(scattered) - 1), between.share[rows]
             flat[rows] -= _mixed(scattered[above], scattered[below], share)
             flat[rows] *= _mixed(lamp_gain[above], lamp_gain[below], share)
+        return self.coloured(light)
+
+    def coloured(self, light: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Turn even light, (rows, columns, 3), into linear light of the output."""
+        import cv2
+
         # As fast as a matrix product, without waking that library's own threads.
-        return np.asarray(cv2.transform(light, self.matrix), dtype=np.float32)
+        colour = np.asarray(cv2.transform(light, self.matrix), dtype=np.float32)
+        if self.hues is not None:
+            colour += self.hues.added(light)
+        return colour
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -194,6 +208,7 @@ def correction(
     *,
     bits: int,
     rgb_from_xyz: FloatArray,
+    colour_map: ColourMap | None = None,
 ) -> Correction:
     """Prepare a tile's correction.
 
@@ -211,18 +226,21 @@ def correction(
         8 or 16: how the scan encodes.
     rgb_from_xyz : ndarray of shape (3, 3)
         The output space, used as ``xyz @ rgb_from_xyz.T``.
+    colour_map : ColourMap, optional
+        What leads to XYZ. Default: the solution's own 3x3.
     """
     gains = solution.gains[tile]
     codes = np.linspace(0.0, 1.0, 2**bits)[:, None].repeat(3, axis=1)
     maps = surroundings.maps(solution.curve.linear)
     decode = (solution.curve.linear(codes) - solution.offset) / gains
-    matrix = rgb_from_xyz @ solution.xyz_from_rgb
+    matrix = solution.xyz_from_rgb if colour_map is None else colour_map.matrix
     return Correction(
         decode=np.ascontiguousarray(decode, dtype=np.float32),
         scattered=(np.einsum("k,khwc->hwc", solution.scatter, maps) / gains).astype(np.float32),
         lamp=lamp_map(solution, tile, surroundings, along_from_px).astype(np.float32),
         step=surroundings.step,
-        matrix=matrix.astype(np.float32),
+        matrix=(rgb_from_xyz @ matrix).astype(np.float32),
+        hues=None if colour_map is None else hue_table(colour_map, rgb_from_xyz),
     )
 
 
