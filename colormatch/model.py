@@ -136,8 +136,25 @@ class Field:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Symbol:
+    """Where a target bears the symbol that names the sheet; top left corner and side, mm.
+
+    ``design`` is what the symbol calls the target's design, such as ``"SL1"``. The
+    bare paper round the symbol is not part of its side.
+    """
+
+    design: str
+    x: float
+    y: float
+    side: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Layout:
-    """A target's design: where its marks and patches are, in millimetres."""
+    """A target's design: where its marks and patches are, in millimetres.
+
+    ``symbol`` is None for a design that has none.
+    """
 
     name: str
     width: float
@@ -145,6 +162,7 @@ class Layout:
     marks: tuple[Mark, ...]
     patches: tuple[Patch, ...]
     fields: tuple[Field, ...] = ()
+    symbol: Symbol | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -208,6 +226,12 @@ class StripReading:
         upright, same unit as rgb.
     usable : ndarray of bool, shape (N,)
         False where the patch is covered, clipped or outside the scan.
+    serial : str
+        Which sheet of the design it is, as its symbol states; empty if it does not.
+    symbol : str
+        How the symbol was met: ``"read"``, ``"unreadable"``, ``"not printed"``
+        (sheets printed before there was one, and designs without), or the text
+        of another design's symbol.
     """
 
     layout: Layout
@@ -221,6 +245,8 @@ class StripReading:
     clipped: FloatArray
     halves: FloatArray
     usable: NDArray[np.bool_]
+    serial: str = ""
+    symbol: str = "not printed"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,6 +14,10 @@ from colormatch.model import FloatArray, Layout, Reference
 from .inks import driver, print_spectra
 from .spectra import xyz_from_spectra
 
+PAGE = "SEA-22"
+SERIAL = f"{PAGE}A"
+"""Of the demo's page of strips, and of the strip cut from it."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PrintedStrip:
@@ -29,12 +33,15 @@ class PrintedStrip:
         Number of the colour asked of the printer.
     spectra : ndarray of shape (C, 36)
         Reflectance the printer made of each.
+    serial : str
+        What its symbol states; empty if it bears none.
     """
 
     layout: Layout
     ppi: float
     colour: NDArray[np.int32]
     spectra: FloatArray
+    serial: str = ""
 
     def seen(self, weights: FloatArray) -> NDArray[np.float32]:
         """Linear response (H, W, N) of the sheet to weights (N, 36)."""
@@ -43,12 +50,17 @@ class PrintedStrip:
 
 
 def printed_strip(
-    layout: Layout, raster: NDArray[np.uint8], *, ppi: float, drift: float = 1.0
+    layout: Layout,
+    raster: NDArray[np.uint8],
+    *,
+    ppi: float,
+    drift: float = 1.0,
+    serial: str = "",
 ) -> PrintedStrip:
     """Print an sRGB raster, uint8 (H, W, 3), of a strip.
 
-    ``drift`` is how far the printer has moved from what its driver knows, 1
-    being an ordinary home printer.
+    ``serial`` is what the raster's symbol states. ``drift`` is how far the printer has
+    moved from what its driver knows, 1 being an ordinary home printer.
     """
     key = raster.astype(np.int32) @ np.array([65536, 256, 1], np.int32)
     asked, colour = np.unique(key, return_inverse=True)
@@ -56,17 +68,19 @@ def printed_strip(
     xyz = decode_srgb(srgb) @ rgb_space("srgb").xyz_from_rgb.T
     spectra = print_spectra(driver(xyz, drift=drift))
     number = colour.reshape(key.shape).astype(np.int32)
-    return PrintedStrip(layout=layout, ppi=ppi, colour=number, spectra=spectra)
+    return PrintedStrip(layout=layout, ppi=ppi, colour=number, spectra=spectra, serial=serial)
 
 
-def shipped_strip(name: str, *, ppi: float = 600.0, drift: float = 1.0) -> PrintedStrip:
+def shipped_strip(
+    name: str, *, ppi: float = 600.0, drift: float = 1.0, serial: str = SERIAL
+) -> PrintedStrip:
     """Print one of the strips that come with the program."""
     from colormatch.drawing import draw_raster
     from colormatch.files.layouts import shipped_layouts, shipped_reference
 
     layout = shipped_layouts()[name]
-    raster = draw_raster(layout, shipped_reference(name), ppi)
-    return printed_strip(layout, raster, ppi=ppi, drift=drift)
+    raster = draw_raster(layout, shipped_reference(name), ppi, serial=serial)
+    return printed_strip(layout, raster, ppi=ppi, drift=drift, serial=serial)
 
 
 def true_reference(
@@ -100,7 +114,11 @@ def true_reference(
         ids=tuple(patch.id for patch in strip.layout.patches),
         xyz=xyz,
         kind="measured",
-        facts={"instrument": "spectral model of the demo", "condition": "D50, 2 degrees, no UV"},
+        facts={
+            "instrument": "spectral model of the demo",
+            "condition": "D50, 2 degrees, no UV",
+            **({"serial": strip.serial} if strip.serial else {}),
+        },
     )
 
 

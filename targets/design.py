@@ -17,6 +17,8 @@ Rules
   an inkjet reaches on matt paper.
 * The order is shuffled, then improved by random swaps until neighbours differ and
   place tells nothing about colour.
+* Between the marks of the left end, the symbol that names the sheet: modules of four
+  pixels at 300 ppi, with the bare paper round them that the standard asks for.
 * The long strip prints one dark patch twice, in a white and in a black field as high
   as the strip; the short one has room for two small fields above each other.
 """
@@ -31,7 +33,7 @@ import numpy as np
 
 from colormatch.files.layouts import layout_text
 from colormatch.files.references import reference_text
-from colormatch.model import Field, FloatArray, Layout, Mark, Patch, Reference
+from colormatch.model import Field, FloatArray, Layout, Mark, Patch, Reference, Symbol
 
 from .inks import chromatic_codes, codes_from_lab, neutral_codes, nominal_lab, nominal_xyz
 
@@ -42,6 +44,8 @@ TOP = 1.5
 MARK_DIAMETER = 7.0
 MARK_COLUMN = 8.5
 FIELD_GAP = 0.5
+SYMBOL_SIDE = 5.1
+"""15 modules of 0.34 mm."""
 
 FLARE_LIGHTNESS = 15.0
 """Of the dark patch that is printed twice: dark, but off the end of the scale."""
@@ -60,11 +64,13 @@ DRIFT_WEIGHT = 20.0
 class Plan:
     """What differs between the strips.
 
+    ``code`` is what the symbol calls the design: new patch places, a new code.
     ``blocks`` are the numbers of patch columns between the fields; ``tall`` says
     whether the fields take the strip's height, side by side, or share it.
     """
 
     name: str
+    code: str
     width: float
     greys: int
     end_columns: int
@@ -73,8 +79,24 @@ class Plan:
 
 
 PLANS = (
-    Plan(name="strip-long", width=180.0, greys=10, end_columns=5, blocks=(8, 5, 8), tall=True),
-    Plan(name="strip-short", width=93.0, greys=8, end_columns=4, blocks=(5, 5), tall=False),
+    Plan(
+        name="strip-long",
+        code="SL1",
+        width=180.0,
+        greys=10,
+        end_columns=5,
+        blocks=(8, 5, 8),
+        tall=True,
+    ),
+    Plan(
+        name="strip-short",
+        code="SS1",
+        width=93.0,
+        greys=8,
+        end_columns=4,
+        blocks=(5, 5),
+        tall=False,
+    ),
 )
 
 
@@ -109,6 +131,12 @@ def marks(plan: Plan) -> tuple[Mark, ...]:
     return tuple(
         Mark(id=name, kind=kind, x=x, y=y, diameter=MARK_DIAMETER) for name, kind, x, y in places
     )
+
+
+def symbol(plan: Plan) -> Symbol:
+    """Place the symbol midway between the marks of the left end."""
+    left, top = (MARK_COLUMN - SYMBOL_SIDE) / 2, (HEIGHT - SYMBOL_SIDE) / 2
+    return Symbol(design=plan.code, x=round(left, 6), y=round(top, 6), side=SYMBOL_SIDE)
 
 
 def fields(plan: Plan, places: list[tuple[float, float]]) -> tuple[Field, ...]:
@@ -250,6 +278,7 @@ def design(plan: Plan) -> tuple[Layout, Reference]:
         marks=marks(plan),
         patches=(*patches, *flare_patches(grounds)),
         fields=grounds,
+        symbol=symbol(plan),
     )
     return layout, reference(layout, np.concatenate([codes, flare, flare]))
 

@@ -14,12 +14,13 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "colormatch"
-BASE = {"model", "standards", "errors", "colour"}
+BASE = {"model", "standards", "errors", "colour", "symbols"}
 STAGES = {"finding", "fitting", "levelling", "placing", "joining"}
 ALLOWED = {
     "errors": set(),
     "model": set(),
     "standards": {"errors"},
+    "symbols": set(),
     "verdict": {"model", "standards", "views"},
     "views": {"model"},
     "colour": {"model", "standards", "errors"},

@@ -19,15 +19,22 @@ from colormatch.cli.status import Status
     show_default=True,
     help="long: 180 mm; short: for narrow margins of glass.",
 )
+@click.option(
+    "--serial",
+    default="",
+    metavar="SERIAL",
+    help="Serial of the page, such as 7F3-K2, to write a page again.  [default: by lot]",
+)
 @options.force
-def command(folder: Path, length: str, force: bool) -> int:
+def command(folder: Path, length: str, serial: str, force: bool) -> int:
     """Write the strip to print, with its layout and its nominal colours.
 
+    Each strip bears a symbol with its serial, by which its values are found again.
     Print strip.pdf at 100 %, without scaling, on matt paper free of optical
     brightener; let it dry for a day. Have it measured if you can.
     """
     from colormatch.job.target import write_target
 
-    for path in write_target(folder, length, force=force):
+    for path in write_target(folder, length, serial=serial, force=force):
         click.echo(path)
     return Status.DONE

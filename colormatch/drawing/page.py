@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from io import BytesIO
 from typing import Any
 
 from colormatch.drawing.colours import Codes, ground_codes, patch_codes
 from colormatch.drawing.raster import ring_discs
+from colormatch.drawing.sheet_symbol import Box, dark_boxes, quiet_box
 from colormatch.errors import LayoutError
 from colormatch.model import Layout, Reference
 
@@ -82,7 +84,7 @@ def copy_corners(layout: Layout) -> list[tuple[float, float]]:
     return [(left, FIRST_COPY_TOP + i * step) for i in range(COPIES)]
 
 
-def draw_page(layout: Layout, reference: Reference) -> bytes:
+def draw_page(layout: Layout, reference: Reference, serials: Sequence[str] = ()) -> bytes:
     """Draw the sheet to print.
 
     Parameters
@@ -91,6 +93,8 @@ def draw_page(layout: Layout, reference: Reference) -> bytes:
         The target.
     reference : Reference
         Its nominal values, one for each patch.
+    serials : sequence of str, optional
+        What the symbol of each copy states; none are drawn without.
 
     Returns
     -------
@@ -112,9 +116,13 @@ def draw_page(layout: Layout, reference: Reference) -> bytes:
     page.text(
         MARGIN + 5, 25, TEXT_SIZE, f"{layout.name}, {layout.width:g} × {layout.height:g} mm, twice"
     )
-    for corner in corners:
+    for corner, serial in zip(corners, serials or [""] * COPIES, strict=True):
         _draw_copy(page, layout, reference, corner)
         _draw_cut_lines(page, layout, corner)
+        if serial:
+            _draw_serial(
+                page, layout, ground_codes(layout, patch_codes(layout, reference)), corner, serial
+            )
     _draw_rule(page, rule_top(layout))
     _draw_advice(page, rule_top(layout) + 16)
     return page.bytes()
@@ -138,6 +146,15 @@ class _Page:
         bottom = (PAGE[1] - y - height) * POINTS_PER_MM
         size = width * POINTS_PER_MM, height * POINTS_PER_MM
         self.canvas.rect(x * POINTS_PER_MM, bottom, *size, stroke=0, fill=1)
+
+    def boxes(self, boxes: Sequence[Box], codes: Codes) -> None:
+        """Fill boxes as one shape, so that no renderer leaves seams between them."""
+        self._fill(codes)
+        path = self.canvas.beginPath()
+        for x, y, width, height in boxes:
+            bottom = (PAGE[1] - y - height) * POINTS_PER_MM
+            path.rect(x * POINTS_PER_MM, bottom, width * POINTS_PER_MM, height * POINTS_PER_MM)
+        self.canvas.drawPath(path, stroke=0, fill=1)
 
     def disc(self, x: float, y: float, radius: float, codes: Codes) -> None:
         """Fill a disc."""
@@ -181,6 +198,26 @@ def _draw_copy(
         for share, white in ring_discs(mark):
             colour = ground["white" if white else "black"]
             page.disc(left + mark.x, top + mark.y, share * mark.diameter / 2, colour)
+
+
+def _draw_serial(
+    page: _Page,
+    layout: Layout,
+    ground: dict[str, Codes],
+    corner: tuple[float, float],
+    serial: str,
+) -> None:
+    """Draw the symbol, and say beside the cut lines what it states."""
+    left, top = corner
+    page.text(
+        left + 2, top + layout.height + CUT_FAR + 1, SMALL_SIZE, f"{layout.name}, serial {serial}"
+    )
+    if layout.symbol is None:
+        return
+    x, y, width, height = quiet_box(layout.symbol)
+    page.box(left + x, top + y, width, height, ground["white"])
+    dark = dark_boxes(layout.symbol, serial)
+    page.boxes([(left + x, top + y, w, h) for x, y, w, h in dark], ground["black"])
 
 
 def _draw_cut_lines(page: _Page, layout: Layout, corner: tuple[float, float]) -> None:

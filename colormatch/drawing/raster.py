@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from colormatch.colour.transfer import decode_srgb, encode_srgb
 from colormatch.drawing.colours import Codes, ground_codes, patch_codes
 from colormatch.drawing.coverage import box_coverage, disc_coverage
+from colormatch.drawing.sheet_symbol import Box, dark_boxes, quiet_box
 from colormatch.errors import LayoutError
 from colormatch.model import RING_EDGES, FloatArray, Layout, Mark, Reference
 
@@ -18,7 +21,9 @@ BLEED = 1.0
 last pixel, which the border may cut, is filled."""
 
 
-def draw_raster(layout: Layout, reference: Reference, ppi: float = 600.0) -> NDArray[np.uint8]:
+def draw_raster(
+    layout: Layout, reference: Reference, ppi: float = 600.0, *, serial: str = ""
+) -> NDArray[np.uint8]:
     """Draw a target.
 
     Parameters
@@ -29,6 +34,9 @@ def draw_raster(layout: Layout, reference: Reference, ppi: float = 600.0) -> NDA
         Its nominal values, one for each patch.
     ppi : float, optional
         Pixels per inch.
+    serial : str, optional
+        What the sheet's symbol states; without one, or where the layout has no
+        symbol, none is drawn.
 
     Returns
     -------
@@ -52,6 +60,9 @@ def draw_raster(layout: Layout, reference: Reference, ppi: float = 600.0) -> NDA
         for share, white in ring_discs(mark):
             colour = ground["white" if white else "black"]
             sheet.disc(mark.x, mark.y, share * mark.diameter / 2, colour)
+    if serial and layout.symbol is not None:
+        sheet.box(*quiet_box(layout.symbol), ground["white"])
+        sheet.boxes(dark_boxes(layout.symbol, serial), ground["black"])
     return sheet.encoded()
 
 
@@ -90,15 +101,23 @@ class _Sheet:
 
     def box(self, x: float, y: float, width: float, height: float, codes: Codes) -> None:
         """Fill a box."""
-        left, right = self._ends(x, width, self.size[0])
-        top, bottom = self._ends(y, height, self.size[1])
-        columns = _span(self.x_edges, left, right)
-        rows = _span(self.y_edges, top, bottom)
-        share = np.outer(
-            box_coverage(top, bottom, _borders(self.y_edges, rows)),
-            box_coverage(left, right, _borders(self.x_edges, columns)),
+        self.boxes([(x, y, width, height)], codes)
+
+    def boxes(self, boxes: Sequence[Box], codes: Codes) -> None:
+        """Fill boxes that touch at most, as one shape: no pale seams between them."""
+        sides = [
+            (*self._ends(x, width, self.size[0]), *self._ends(y, height, self.size[1]))
+            for x, y, width, height in boxes
+        ]
+        lefts, rights, tops, bottoms = zip(*sides, strict=True)
+        columns = _span(self.x_edges, min(lefts), max(rights))
+        rows = _span(self.y_edges, min(tops), max(bottoms))
+        borders = _borders(self.y_edges, rows), _borders(self.x_edges, columns)
+        share = sum(
+            np.outer(box_coverage(top, bottom, borders[0]), box_coverage(left, right, borders[1]))
+            for left, right, top, bottom in sides
         )
-        self._mix(rows, columns, share, codes)
+        self._mix(rows, columns, np.asarray(share), codes)
 
     def disc(self, x: float, y: float, radius: float, codes: Codes) -> None:
         """Fill a disc round ``x`` and ``y``."""

@@ -12,6 +12,7 @@ import numpy as np
 from colormatch.errors import LayoutError
 from colormatch.files.ids import same_id
 from colormatch.model import RING_EDGES, FloatArray
+from colormatch.symbols.sheets import is_design
 
 MIN_MARKS = 2
 """Fewer do not tell how a sheet is turned."""
@@ -51,10 +52,15 @@ class FieldEntry(Box, kw_only=True):
     kind: Literal["grey", "white", "black"]
 
 
+class SymbolEntry(Box, kw_only=True):
+    """The symbol that names the sheet; its id is the design."""
+
+
 ENTRIES: dict[str, type[msgspec.Struct]] = {
     "mark": MarkEntry,
     "patch": PatchEntry,
     "field": FieldEntry,
+    "symbol": SymbolEntry,
 }
 """The lists of the file, by the name of their tables."""
 
@@ -68,6 +74,7 @@ class Sheet(msgspec.Struct, kw_only=True):
     mark: list[MarkEntry]
     patch: list[PatchEntry]
     field: list[FieldEntry] = []
+    symbol: list[SymbolEntry] = []
 
 
 def title_of(kind: str, number: int, entry: Any) -> str:
@@ -77,9 +84,11 @@ def title_of(kind: str, number: int, entry: Any) -> str:
 
 
 def _boxes(sheet: Sheet) -> Iterable[tuple[str, Box]]:
-    """Go through all marks and patches with the words that name them."""
+    """Go through all marks, patches and the symbol with the words that name them."""
     for number, mark in enumerate(sheet.mark, start=1):
         yield title_of("mark", number, mark), mark
+    for number, symbol in enumerate(sheet.symbol, start=1):
+        yield title_of("symbol", number, symbol), symbol
     for number, patch in enumerate(sheet.patch, start=1):
         yield title_of("patch", number, patch), patch
 
@@ -115,6 +124,24 @@ def check_numbers(sheet: Sheet, where: str) -> None:
     ):
         if len(entries) < least:
             raise LayoutError(f"{where}: need at least {least} {kind} (got {len(entries)})")
+
+
+def check_symbol(sheet: Sheet, where: str) -> None:
+    """Refuse a symbol that could not be drawn or read, and more than one."""
+    if len(sheet.symbol) > 1:
+        raise LayoutError(f"{where}: has {len(sheet.symbol)} symbols: a sheet has one, or none")
+    for number, symbol in enumerate(sheet.symbol, start=1):
+        title = title_of("symbol", number, symbol)
+        if not is_design(symbol.id):
+            raise LayoutError(
+                f"{where}: {title}: its id names the design: three of A to Z and 0 to 9 "
+                f"(got {symbol.id!r})"
+            )
+        if abs(symbol.width - symbol.height) > TOUCH:
+            raise LayoutError(
+                f"{where}: {title}: a symbol is square, so its width and height must be equal "
+                f"(got {symbol.width:g} and {symbol.height:g} mm)"
+            )
 
 
 def _check_length(value: float, what: str, *, above: float) -> None:

@@ -31,6 +31,13 @@ sheet, x to the right and y down::
     height = 22.0
     kind = "grey"                # or "white", "black"
 
+    [[symbol]]                   # one or none: what names the sheet (ISO/IEC 18004)
+    id = "SL1"                   # the design: three of A to Z and 0 to 9
+    x = 1.7                      # top left corner
+    y = 8.45
+    width = 5.1                  # 15 modules; two more all round stay bare paper
+    height = 5.1
+
 Coordinates are kept to a millionth of a millimetre and better; nothing may leave the
 sheet, no patch or mark may overlap another, and no two patches may have ids that
 `same_id` takes for one.
@@ -53,14 +60,16 @@ from colormatch.files.layout_checks import (
     MarkEntry,
     PatchEntry,
     Sheet,
+    SymbolEntry,
     check_ids,
     check_numbers,
     check_places,
+    check_symbol,
     title_of,
 )
 from colormatch.files.references import parse_reference
 from colormatch.files.toml_tables import check_keys, decoded, explained
-from colormatch.model import Field, Layout, Mark, Patch, Reference
+from colormatch.model import Field, Layout, Mark, Patch, Reference, Symbol
 
 MAX_BYTES = 4_000_000
 """A layout of a thousand patches takes a fortieth of this."""
@@ -123,6 +132,7 @@ def parse_layout(data: bytes, where: str) -> Layout:
     check_ids("mark", sheet.mark, where)
     check_ids("patch", sheet.patch, where)
     check_ids("field", sheet.field, where)
+    check_symbol(sheet, where)
     check_places(sheet, where)
     return Layout(
         name=sheet.name,
@@ -131,16 +141,19 @@ def parse_layout(data: bytes, where: str) -> Layout:
         marks=tuple(_mark(entry) for entry in sheet.mark),
         patches=tuple(_patch(entry) for entry in sheet.patch),
         fields=tuple(_field(entry) for entry in sheet.field),
+        symbol=next((_symbol(entry) for entry in sheet.symbol), None),
     )
 
 
-def layout_text(layout: Layout) -> str:
+def layout_text(layout: Layout, *, remark: str = "") -> str:
     """Write a layout as the text of a layout file.
 
     Parameters
     ----------
     layout : Layout
         As `read_layout` gives it.
+    remark : str
+        A comment to begin with, one line.
 
     Returns
     -------
@@ -149,6 +162,7 @@ def layout_text(layout: Layout) -> str:
         millionths of a millimetre.
     """
     lines = [
+        *([f"# {remark}"] if remark else []),
         "# Lengths in millimetres from the top left corner of the sheet.",
         *_entry(name=layout.name, width=layout.width, height=layout.height),
     ]
@@ -159,6 +173,10 @@ def layout_text(layout: Layout) -> str:
         }
         size = {"width": mark.diameter, "height": mark.diameter}
         lines += ["", "[[mark]]", *_entry(id=mark.id, kind=mark.kind, **corner, **size)]
+    if layout.symbol is not None:
+        box = {"x": layout.symbol.x, "y": layout.symbol.y}
+        size = {"width": layout.symbol.side, "height": layout.symbol.side}
+        lines += ["", "[[symbol]]", *_entry(id=layout.symbol.design, **box, **size)]
     for field in layout.fields:
         corner = {"x": field.x, "y": field.y}
         size = {"width": field.width, "height": field.height}
@@ -232,6 +250,10 @@ def _patch(entry: PatchEntry) -> Patch:
     )
 
 
+def _symbol(entry: SymbolEntry) -> Symbol:
+    return Symbol(design=entry.id, x=entry.x, y=entry.y, side=entry.width)
+
+
 def _field(entry: FieldEntry) -> Field:
     return Field(
         id=entry.id,
@@ -247,7 +269,7 @@ def _typed(table: dict[str, Any], where: str) -> Sheet:
     """Give the table its types, or say which entry has the wrong one."""
     check_keys(table, Sheet, where, LayoutError)
     for kind, entry_type in ENTRIES.items():
-        entries = table.get(kind, [] if kind == "field" else None)
+        entries = table.get(kind, [] if kind in ("field", "symbol") else None)
         if not isinstance(entries, list):
             raise LayoutError(f"{where}: has no [[{kind}]] entries: not a layout of a target")
         for number, entry in enumerate(entries, start=1):

@@ -23,6 +23,7 @@ from colormatch.finding.reading import Read, Region, read_patches, usable_patche
 from colormatch.finding.rings import check_kinds
 from colormatch.finding.scales import Resolution, likely_scales, reduced
 from colormatch.finding.search import Places, look_for_marks
+from colormatch.finding.symbols import read_symbol
 from colormatch.model import FloatArray, Layout, Mark, Reference, StripReading
 
 __all__ = ["explain_missing", "find_strips"]
@@ -225,6 +226,7 @@ def _assembled(
     """Read the patches and put everything together."""
     means = read_patches(region, px_from_mm, layout)
     middles = np.array([(p.x + p.width / 2, p.y + p.height / 2) for p in layout.patches])
+    serial, symbol = read_symbol(region, px_from_mm, layout.symbol)
     return StripReading(
         layout=layout,
         px_from_mm=px_from_mm,
@@ -237,4 +239,6 @@ def _assembled(
         clipped=np.array([mean.clipped for mean in means]),
         halves=np.array([mean.halves for mean in means]),
         usable=usable_patches(means, expected),
+        serial=serial,
+        symbol=symbol,
     )

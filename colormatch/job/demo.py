@@ -46,6 +46,10 @@ class Draw(Protocol):
         """Draw and scan."""
 
 
+PAGE = "SEA-22"
+"""Serial of the page from which the strip in the demo's scans was cut."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class DemoFolders:
     """Where the demo leaves what."""
@@ -87,7 +91,7 @@ def run_demo(
     first = [places.strip / "strip.pdf", places.painting, *reports]
     refuse_existing(first, force=force)
     make_folder(folder)
-    write_target(places.strip, "long", force=force)
+    write_target(places.strip, "long", serial=PAGE, force=force)
     drawn = draw(places.scans, preset=scene, ppi=ppi, seed=0, force=force, progress=progress)
     matching = MatchOptions(reference=drawn.reference, out=places.matched, force=force)
     matched = match(drawn.scans, matching, progress=progress)

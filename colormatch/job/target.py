@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from colormatch.colour.spaces import rgb_space
-from colormatch.drawing.page import draw_page
+from colormatch.drawing.page import COPIES, draw_page
 from colormatch.drawing.raster import draw_raster
+from colormatch.errors import InputError
 from colormatch.files.layouts import layout_text, shipped_layouts, shipped_reference
 from colormatch.files.metadata import PictureFacts
 from colormatch.files.profiles import space_profile
@@ -15,12 +17,14 @@ from colormatch.files.references import reference_text
 from colormatch.files.whole import written_whole
 from colormatch.files.writing import write_picture
 from colormatch.job.folders import make_folder, refuse_existing
+from colormatch.symbols.sheets import COPIES as SHEETS
+from colormatch.symbols.sheets import SERIAL_CHARACTERS, is_page, random_page
 
 RASTER_PPI = 600.0
 LENGTHS = ("long", "short")
 
 
-def write_target(folder: Path, length: str, *, force: bool = False) -> list[Path]:
+def write_target(folder: Path, length: str, *, serial: str = "", force: bool = False) -> list[Path]:
     """Write ``strip.pdf``, ``strip.tif``, ``strip.toml`` and ``strip.txt``.
 
     Parameters
@@ -29,6 +33,9 @@ def write_target(folder: Path, length: str, *, force: bool = False) -> list[Path
         Made if missing.
     length : str
         ``"long"`` or ``"short"``.
+    serial : str
+        Of the page, such as ``"7F3-K2"``, which its strips extend by A and B; drawn
+        by lot if empty. The picture is strip A.
     force : bool
         Whether existing files may be replaced.
 
@@ -43,19 +50,40 @@ def write_target(folder: Path, length: str, *, force: bool = False) -> list[Path
         If a file exists and ``force`` is off (then nothing is written), or the
         folder cannot be written to.
     """
-    name = f"strip-{length}"
+    name, serials = f"strip-{length}", sheet_serials(serial)
     layout, reference = shipped_layouts()[name], shipped_reference(name)
     paths = {suffix: folder / f"strip.{suffix}" for suffix in ("pdf", "tif", "toml", "txt")}
     refuse_existing(list(paths.values()), force=force)
     make_folder(folder)
-    page = draw_page(layout, reference)
+    page = draw_page(layout, reference, serials)
+    stated = replace(reference, facts=reference.facts | {"serial": " ".join(serials)})
+    remark = f"Layout of the sheets with the serials {' and '.join(serials)}."
     _write_bytes(paths["pdf"], page, force)
-    _write_bytes(paths["toml"], layout_text(layout).encode(), force)
-    _write_bytes(paths["txt"], reference_text(reference, name).encode(), force)
+    _write_bytes(paths["toml"], layout_text(layout, remark=remark).encode(), force)
+    _write_bytes(paths["txt"], reference_text(stated, name).encode(), force)
     _write_raster(
-        paths["tif"], draw=lambda: draw_raster(layout, reference, RASTER_PPI), force=force
+        paths["tif"],
+        draw=lambda: draw_raster(layout, reference, RASTER_PPI, serial=serials[0]),
+        force=force,
     )
     return list(paths.values())
+
+
+def sheet_serials(page: str) -> list[str]:
+    """Give the serials of the strips of one page, drawn by lot if ``page`` is empty.
+
+    Raises
+    ------
+    InputError
+        If it is no page's serial.
+    """
+    page = page.strip().upper() or random_page()
+    if not is_page(page):
+        raise InputError(
+            f"{page!r} is no serial of a page: give three characters, a hyphen and two more, such "
+            f"as 7F3-K2, of {SERIAL_CHARACTERS}"
+        )
+    return [f"{page}{copy}" for copy in SHEETS[:COPIES]]
 
 
 def _write_bytes(path: Path, data: bytes, force: bool) -> None:

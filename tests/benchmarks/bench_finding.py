@@ -25,6 +25,7 @@ from colormatch.files.layouts import shipped_layouts, shipped_reference
 from colormatch.finding.poses import applied
 from colormatch.finding.strips import explain_missing, find_strips
 from colormatch.model import FloatArray, Layout, Reference, StripReading
+from colormatch.symbols.sheets import SERIAL_CHARACTERS
 from tests.finding import scenes
 
 FOUND_WITHIN = 2.0
@@ -41,6 +42,7 @@ class Laid:
     layout: Layout
     px_from_mm: FloatArray
     light: dict[str, FloatArray]
+    serial: str = ""
     covered_mark: str | None = None
     covered_patch: str | None = None
 
@@ -57,6 +59,9 @@ class Result:
     false_finds: int = 0
     centre_errors: list[float] = field(default_factory=list)
     patch_errors: list[float] = field(default_factory=list)
+    symbols: int = 0
+    symbols_read: int = 0
+    symbols_wrong: int = 0
     trusted_scraps: int = 0
     refused: int = 0
     seconds: float = 0.0
@@ -74,7 +79,7 @@ def run(seed: int) -> Result:
     layout = layouts["strip-short" if ppi == 1200 or rng.random() < 0.4 else "strip-long"]
     scene = _scene(layout, ppi, kind, rng)
     sheet = scenes.canvas(scene, rng)
-    laid = _lay(sheet, layout, references, kind, rng)
+    laid = _lay(sheet, layout, references, kind, rng, seed)
     picture = scenes.scanned(sheet)
     stated = _stated(ppi, rng)
     step = _step(scene, stated)
@@ -134,6 +139,7 @@ def _lay(
     references: Mapping[str, Reference],
     kind: str,
     rng: np.random.Generator,
+    seed: int,
 ) -> list[Laid]:
     """Lay what the scene's kind asks for."""
     if kind in ("rings", "mixed"):
@@ -148,10 +154,18 @@ def _lay(
         px_from_mm = _place(sheet.scene, layout, rng, row=i if kind == "two" else None)
         if kind == "mirror":
             px_from_mm = px_from_mm @ np.array([[-1, 0, layout.width], [0, 1, 0], [0, 0, 1.0]])
-        scenes.lay_strip(sheet, layout, light, px_from_mm)
-        laid.append(Laid(layout=layout, px_from_mm=px_from_mm, light=light))
+        # Its own source of chance: the scenes stay what they were before there were symbols.
+        serial = _serial(np.random.default_rng((seed, i)))
+        scenes.lay_strip(sheet, layout, light, px_from_mm, serial)
+        laid.append(Laid(layout=layout, px_from_mm=px_from_mm, light=light, serial=serial))
         _cover(sheet, laid[-1], rng)
     return laid
+
+
+def _serial(rng: np.random.Generator) -> str:
+    """Choose a serial; one sheet in ten was printed before there were any."""
+    drawn = "".join(rng.choice(list(SERIAL_CHARACTERS), 6))
+    return f"{drawn[:3]}-{drawn[3:]}" if rng.random() < 0.9 else ""
 
 
 def _place(
@@ -246,7 +260,10 @@ def _middles(layout: Layout) -> FloatArray:
 
 
 def _measure(result: Result, scene: scenes.Scene, truth: Laid, strip: StripReading) -> None:
-    """Measure centres and patch means against the truth."""
+    """Measure centres, patch means and what the symbol says against the truth."""
+    result.symbols += bool(truth.serial)
+    result.symbols_read += bool(truth.serial) and strip.serial == truth.serial
+    result.symbols_wrong += strip.serial not in ("", truth.serial)
     for mark in truth.layout.marks:
         if mark.id in strip.marks_px:
             exact = applied(truth.px_from_mm, np.array([mark.x, mark.y]))
@@ -280,6 +297,9 @@ def report(results: list[Result]) -> list[str]:
         f"P95 {np.quantile(centre, 0.95):.4f}  max {centre.max():.4f}  ({len(centre)} marks)",
         f"patch means         mean {patch.mean():.5f}  P95 {np.quantile(patch, 0.95):.5f}  "
         f"max {patch.max():.5f} of full scale, worst channel",
+        f"symbols             {sum(r.symbols_read for r in results)} of "
+        f"{sum(r.symbols for r in results)} read, {sum(r.symbols_wrong for r in results)} read "
+        f"wrong; unread per ppi: {_unread(results)}",
         f"covered, trusted    {sum(r.trusted_scraps for r in results)} patches",
         f"clean, refused      {sum(r.refused for r in results)} of {len(patch)} patches",
         f"seconds per scan    median {np.median(seconds):.2f}  P95 "
@@ -293,6 +313,16 @@ def report(results: list[Result]) -> list[str]:
                 f"{r.false_finds} false, worst centre {worst:.3f} px. {r.words}"
             )
     return lines
+
+
+def _unread(results: list[Result]) -> str:
+    """Say at which resolutions symbols stayed unread."""
+    left: dict[float, int] = {}
+    for r in results:
+        left[r.ppi] = left.get(r.ppi, 0) + r.symbols - r.symbols_read
+    return (
+        ", ".join(f"{ppi:.0f}: {count}" for ppi, count in sorted(left.items()) if count) or "none"
+    )
 
 
 def main() -> None:

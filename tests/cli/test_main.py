@@ -64,6 +64,20 @@ def test_target_writes_four_files_once(tmp_path: Path, capsys: Capture) -> None:
     assert run(["target", str(tmp_path), "--force", "--length", "short"]) == 0
 
 
+def test_target_names_its_sheets_by_lot_or_as_asked(tmp_path: Path, capsys: Capture) -> None:
+    for folder in ("one", "other"):
+        assert run(["target", str(tmp_path / folder)]) == 0
+    texts = [(tmp_path / name / "strip.txt").read_text() for name in ("one", "other")]
+    assert texts[0] != texts[1]
+    assert run(["target", str(tmp_path / "again"), "--serial", "7f3-k2"]) == 0
+    assert 'SERIAL "7F3-K2A 7F3-K2B"' in (tmp_path / "again" / "strip.txt").read_text()
+    assert "7F3-K2A and 7F3-K2B" in (tmp_path / "again" / "strip.toml").read_text()
+    capsys.readouterr()
+    assert run(["target", str(tmp_path / "bad"), "--serial", "O01-I1"]) == 1
+    assert "such as 7F3-K2" in capsys.readouterr().err
+    assert not (tmp_path / "bad").exists()
+
+
 def test_written_target_serves_as_layout_and_reference(
     two_tiles: DemoFiles, tmp_path: Path, capsys: Capture
 ) -> None:

@@ -18,7 +18,9 @@ from colormatch.drawing.page import copy_corners, rule_top
 from colormatch.errors import LayoutError
 from colormatch.files.layouts import shipped_layouts, shipped_reference
 from colormatch.model import FloatArray, Layout, Reference
+from colormatch.symbols.micro import text_of
 
+SERIALS = ("7F3-K2A", "7F3-K2B")
 PPI = 1200
 PER_MM = PPI / 25.4
 
@@ -38,7 +40,7 @@ def rendered(
 ) -> NDArray[np.uint8]:
     """Give the upper half of the page at 1200 ppi; pixel 0 begins at the page's corner."""
     folder = tmp_path_factory.mktemp("page")
-    (folder / "page.pdf").write_bytes(draw_page(*strip))
+    (folder / "page.pdf").write_bytes(draw_page(*strip, SERIALS))
     return _rendered(folder / "page.pdf")
 
 
@@ -134,6 +136,21 @@ def test_strip_begins_and_ends_where_it_should(
     assert abs(np.ptp(ink) + 1 / PER_MM - layout.height) < 0.05
 
 
+@needs_pdftoppm
+@pytest.mark.parametrize("copy", [0, 1])
+def test_each_copys_symbol_states_its_own_serial(
+    copy: int, strip: tuple[Layout, Reference], rendered: NDArray[np.uint8]
+) -> None:
+    layout, _ = strip
+    assert layout.symbol is not None
+    left, top = copy_corners(layout)[copy]
+    middles = (np.arange(15) + 0.5) * layout.symbol.side / 15
+    rows = ((top + layout.symbol.y + middles) * PER_MM).astype(int)
+    columns = ((left + layout.symbol.x + middles) * PER_MM).astype(int)
+    dark = rendered[rows[:, None], columns, 1] < 128
+    assert text_of(dark) == (f"{layout.symbol.design} {SERIALS[copy]}", 0)
+
+
 def test_same_bytes_every_time(strip: tuple[Layout, Reference]) -> None:
     assert draw_page(*strip) == draw_page(*strip)
 
@@ -141,13 +158,13 @@ def test_same_bytes_every_time(strip: tuple[Layout, Reference]) -> None:
 @needs_pdftoppm
 def test_page_is_a4_and_says_how_to_print(strip: tuple[Layout, Reference], tmp_path: Path) -> None:
     path = tmp_path / "page.pdf"
-    path.write_bytes(draw_page(*strip))
+    path.write_bytes(draw_page(*strip, SERIALS))
     info = subprocess.run(["pdfinfo", str(path)], check=True, capture_output=True, text=True)
     assert "A4" in info.stdout
     words = subprocess.run(
         ["pdftotext", str(path), "-"], check=True, capture_output=True, text=True
     ).stdout
-    for phrase in ("100 %", "actual size", "without brighteners", "sRGB", strip[0].name):
+    for phrase in ("100 %", "actual size", "without brighteners", "sRGB", strip[0].name, *SERIALS):
         assert phrase in words
 
 

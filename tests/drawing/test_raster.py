@@ -12,6 +12,7 @@ from colormatch.drawing import draw_raster
 from colormatch.errors import LayoutError
 from colormatch.files.layouts import shipped_layouts, shipped_reference
 from colormatch.model import Layout, Mark, Reference
+from colormatch.symbols.micro import text_of
 
 
 @pytest.fixture(scope="module", params=["strip-long", "strip-short"])
@@ -91,3 +92,39 @@ def test_refuses_what_it_cannot_draw(strip: tuple[Layout, Reference]) -> None:
     odd = dataclasses.replace(layout.marks[0], kind="star")
     with pytest.raises(LayoutError, match="unknown kind 'star'"):
         draw_raster(dataclasses.replace(layout, marks=(odd,)), reference)
+
+
+def test_the_symbol_is_drawn_whole_and_changes_no_patch_or_mark(
+    strip: tuple[Layout, Reference],
+) -> None:
+    layout, reference = strip
+    plain = draw_raster(layout, reference, 600)
+    named = draw_raster(layout, reference, 600, serial="7F3-K2A")
+    assert layout.symbol is not None
+    symbol, per_mm = layout.symbol, 600 / 25.4
+    module = symbol.side / 15
+    rows, columns = np.nonzero((plain != named).any(axis=2))
+    for first, last, place in (
+        (rows.min(), rows.max(), symbol.y),
+        (columns.min(), columns.max(), symbol.x),
+    ):
+        assert first + 0.5 > (place - 2 * module) * per_mm - 1
+        assert last + 0.5 < (place + 17 * module) * per_mm + 1
+    for mark in layout.marks:
+        away = np.hypot((columns + 0.5) / per_mm - mark.x, (rows + 0.5) / per_mm - mark.y)
+        assert away.min() > mark.diameter / 2
+    middles = (np.arange(15) + 0.5) * module
+    y, x = np.meshgrid(symbol.y + middles, symbol.x + middles, indexing="ij")
+    dark = named[(y * per_mm).astype(int), (x * per_mm).astype(int), 1] < 128
+    assert text_of(dark) == (f"{symbol.design} 7F3-K2A", 0)
+    # Where dark modules touch, no pale seam is left between them.
+    inner = named[int(symbol.y * per_mm) + 2 : int((symbol.y + module * 7) * per_mm) - 2]
+    left = inner[:, int(symbol.x * per_mm) + 2 : int((symbol.x + module) * per_mm) - 2]
+    assert left.max() == 0
+
+
+def test_a_layout_without_a_symbol_gets_none(strip: tuple[Layout, Reference]) -> None:
+    layout, reference = strip
+    bare = dataclasses.replace(layout, symbol=None)
+    plain, named = (draw_raster(bare, reference, 150, serial=s) for s in ("", "7F3-K2A"))
+    assert (plain == named).all()

@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colormatch.finding.poses import applied
-from colormatch.model import RING_EDGES, FloatArray, Layout, Reference, Window
+from colormatch.model import RING_EDGES, FloatArray, Layout, Reference, Symbol, Window
+from colormatch.symbols.micro import QUIET, modules
 
 Codes = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -163,8 +164,9 @@ def lay_strip(
     layout: Layout,
     light: dict[str, FloatArray],
     px_from_mm: FloatArray,
+    serial: str = "",
 ) -> None:
-    """Lay a strip on the scene."""
+    """Lay a strip on the scene; without a serial it bears no symbol."""
     neutrals = [light[p.id] for p in layout.patches if p.role == "neutral"]
     papers = [light[p.id] for p in layout.patches if p.role == "paper"]
     black = min(neutrals, key=lambda value: float(value.sum()))
@@ -182,6 +184,8 @@ def lay_strip(
         for share, colour in discs:
             radius = share * mark.diameter / 2
             _disc(sheet.light, px_from_mm, (mark.x, mark.y), radius, ground[colour])
+    if serial and layout.symbol is not None:
+        _modules(sheet.light, px_from_mm, layout.symbol, serial, ground)
 
 
 def _window(
@@ -230,6 +234,30 @@ def _disc(
     points = away[edge][:, None] + sub_mm
     share[edge] = (np.hypot(points[..., 0], points[..., 1]) < radius).mean(axis=1)
     _mix(light[rows, columns], share, colour)
+
+
+def _modules(
+    light: FloatArray,
+    px_from_mm: FloatArray,
+    symbol: Symbol,
+    serial: str,
+    ground: dict[str, FloatArray],
+) -> None:
+    """Lay the symbol and the bare paper round it; 8 x 8 points in each pixel."""
+    dark = np.pad(modules(f"{symbol.design} {serial}"), QUIET)
+    module = symbol.side / (len(dark) - 2 * QUIET)
+    corner = np.array([symbol.x, symbol.y]) - QUIET * module
+    side = module * len(dark)
+    _box(light, px_from_mm, (corner[0], corner[1], side, side), ground["white"])
+    around = corner + side * np.array([[0, 0], [1, 0], [1, 1], [0, 1]])
+    rows, columns, mm = _window(light, px_from_mm, around)
+    grid = (np.arange(8) + 0.5) / 8 - 0.5
+    sub = np.stack(np.meshgrid(grid, grid), axis=-1).reshape(-1, 2)
+    points = mm[..., None, :] + sub @ np.linalg.inv(px_from_mm[:, :2]).T
+    place = np.floor((points - corner) / module).astype(int)
+    inside = ((place >= 0) & (place < len(dark))).all(axis=-1)
+    x, y = np.moveaxis(np.clip(place, 0, len(dark) - 1), -1, 0)
+    _mix(light[rows, columns], (dark[y, x] & inside).mean(axis=-1), ground["black"])
 
 
 def _mix(view: FloatArray, share: FloatArray, colour: FloatArray) -> None:

@@ -1,0 +1,1 @@
+"""The symbol that names a printed sheet: codewords, modules, and what they say."""
