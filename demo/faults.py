@@ -28,9 +28,12 @@ def lighting(scanner: ScannerModel) -> tuple[FloatArray, FloatArray]:
     """Light along the carriage, shape (H, 1, 1), and along the lamp, (1, W, 1)."""
     rows, columns = scanner.shape
     side = np.linspace(-1, 1, columns, dtype=np.float32)
-    along = np.linspace(-0.5, 0.5, rows, dtype=np.float32)
+    along = 1 + scanner.tilt * np.linspace(-0.5, 0.5, rows, dtype=np.float32)
+    if scanner.banding:
+        waves = np.arange(rows) * 25.4 / scanner.ppi / scanner.banding_period
+        along *= (1 + scanner.banding * np.sin(2 * np.pi * waves)).astype(np.float32)
     across = (1 - scanner.vignette * side**2) * (1 - 0.5 * scanner.lateral_slope * side)
-    return (1 + scanner.tilt * along)[:, None, None], across[None, :, None]
+    return along[:, None, None], across[None, :, None]
 
 
 def stray_kernel(scanner: ScannerModel) -> FloatArray:
@@ -125,7 +128,8 @@ def lift(
     inside, along = edge_distance(painting, size, lifted.side, light.shape[:2])
     length = size[0] if lifted.side in ("top", "bottom") else size[1]
     on_paint = (inside > 0) & (along > 0) & (along < length)
-    gap = np.clip(1 - inside / lifted.width, 0, 1) ** 1.5 * on_paint
+    from_rim = np.clip((inside - lifted.start) / lifted.width, 0, 1)
+    gap = (1 - from_rim) ** 1.5 * on_paint
     rows, columns = np.nonzero(gap)
     if not len(rows):
         return light
@@ -164,13 +168,18 @@ def soiled(light: Picture, tile: TileSettings, ppi: float, rng: np.random.Genera
     for _ in range(tile.streaks):
         column, width = int(rng.integers(columns)), int(rng.integers(1, 4))
         light[:, column : column + width] *= np.float32(
-            1 + rng.choice([-1, 1]) * rng.uniform(0.01, 0.04)
+            1 + rng.choice([-1, 1]) * rng.uniform(*tile.streak_depth)
         )
     return light
 
 
 def glare(
-    light: Picture, count: int, where: NDArray[np.bool_], ppi: float, rng: np.random.Generator
+    light: Picture,
+    count: int,
+    where: NDArray[np.bool_],
+    ppi: float,
+    rng: np.random.Generator,
+    speck: float = 1.0,
 ) -> Picture:
     """Specks of reflected lamp on the paint, brighter than white."""
     import cv2
@@ -181,7 +190,7 @@ def glare(
     specks = np.zeros(light.shape[:2], np.float32)
     for pick in rng.integers(len(rows), size=count):
         centre = (int(columns[pick]) * 8 * 16, int(rows[pick]) * 8 * 16)
-        size = max(0.5, rng.uniform(0.04, 0.15) * ppi / 25.4)
+        size = max(0.5, speck * rng.uniform(0.04, 0.15) * ppi / 25.4)
         axes = (int(size * 16 * rng.uniform(1, 3)), int(size * 16))
         cv2.ellipse(
             specks, centre, axes, rng.uniform(-15, 15), 0, 360, rng.uniform(0.3, 1.5), -1, 8, 4
@@ -219,7 +228,22 @@ def quantised(light: Picture, scanner: ScannerModel) -> NDArray[np.uint8] | NDAr
     """Clip, encode and round to the scanner's bits, block by block."""
     top = 255 if scanner.bits == 8 else 65535
     codes = np.empty(light.shape, np.uint8 if scanner.bits == 8 else np.uint16)
+    # Rows above and below that sharpening looks at.
+    reach = int(np.ceil(4 * scanner.sharpen_radius)) if scanner.sharpen else 0
     for row in range(0, len(light), 256):
-        block = np.clip(light[row : row + 256], 0, 1)
-        codes[row : row + 256] = tone_curve(block, scanner.tone, scanner.gamma) * top + 0.5
+        first = max(row - reach, 0)
+        block = encoded(light[first : row + 256 + reach], scanner)[row - first :][:256]
+        codes[row : row + 256] = block * top + 0.5
     return codes
+
+
+def encoded(light: FloatArray, scanner: ScannerModel) -> FloatArray:
+    """Apply levels, curve and sharpening to linear light, as a driver's software does."""
+    import cv2
+
+    levelled = (light - np.float32(scanner.black)) / np.float32(1 - scanner.black)
+    values = tone_curve(np.clip(levelled, 0, 1), scanner.tone, scanner.gamma)
+    if scanner.sharpen == 0:
+        return values
+    soft = cv2.GaussianBlur(values, (0, 0), scanner.sharpen_radius)
+    return np.asarray(np.clip(values + np.float32(scanner.sharpen) * (values - soft), 0, 1))

@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from colormatch.model import FloatArray, Layout
 
-from . import faults
+from . import faults, strip_faults
 from .geometry import SheetMap
+from .inks import paper
 from .scene import Scene
-from .settings import ScannerModel, TileSettings
+from .settings import ScannerModel, StripPlace, TileSettings
 from .spectra import GRID, observer_weights, rise, sensor_weights
 from .strip import PrintedStrip, patch_centres
 from .texture import fractal
@@ -26,12 +27,14 @@ class Sheet:
     """Something flat on the glass, as a raster.
 
     ``look(rows, columns)`` gives scanner RGB and XYZ of a part of it, each
-    (h, w, 3); ``shape`` is the whole raster's, ``ppi`` its resolution.
+    (h, w, 3); ``shape`` is the whole raster's, ``ppi`` its resolution, ``curl``
+    the height in mm of its right end above the glass.
     """
 
     look: Callable[[slice, slice], tuple[Picture, Picture]]
     shape: tuple[int, ...]
     ppi: float
+    curl: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -110,9 +113,12 @@ def scan_tile(
         for s in tile.strips
     )
     lit, xyz = _bare_glass(scanner)
-    _lay_painting(lit, xyz, scene, scanner, painting)
+    if not tile.strips_under:
+        _lay_painting(lit, xyz, scene, scanner, painting)
     for place, truth in zip(tile.strips, truths, strict=True):
-        _lay_strip(lit, xyz, strips[place.layout], scanner, truth.map, rng)
+        _lay_strip(lit, xyz, strips[place.layout], scanner, place, truth.map, rng)
+    if tile.strips_under:
+        _lay_painting(lit, xyz, scene, scanner, painting)
     inside = _painted(scene, painting, scanner.shape)
     light = _faulty(lit, scene, scanner, tile, painting, inside, rng)
     return ScanResult(
@@ -170,18 +176,24 @@ def _lay_strip(
     xyz: Picture,
     strip: PrintedStrip,
     scanner: ScannerModel,
+    place: StripPlace,
     where: SheetMap,
     rng: np.random.Generator,
 ) -> None:
-    light = strip.seen(sensor_weights(scanner.lamp, scanner.sensor))
+    weights = sensor_weights(scanner.lamp, scanner.sensor)
+    light = strip.seen(weights)
     truth = strip.seen(observer_weights())
     grain = fractal(strip.colour.shape, rng, coarsest=strip.ppi / 25.4, slope=0.5)
     light *= (1 + np.float32(scanner.mottle) * grain)[..., None]
+    light = strip_faults.covered(light, place.covered, weights @ paper())
+    light = strip_faults.stained(light, place.stains, strip.ppi, rng)
+    light = strip_faults.curled(light, place.curl, strip.ppi)
 
     def look(rows: slice, columns: slice) -> tuple[Picture, Picture]:
         return light[rows, columns], truth[rows, columns]
 
-    _lay(lit, xyz, Sheet(look=look, shape=strip.colour.shape, ppi=strip.ppi), scanner, where)
+    sheet = Sheet(look=look, shape=strip.colour.shape, ppi=strip.ppi, curl=place.curl)
+    _lay(lit, xyz, sheet, scanner, where)
 
 
 def _lay(lit: Picture, xyz: Picture, sheet: Sheet, scanner: ScannerModel, where: SheetMap) -> None:
@@ -191,8 +203,25 @@ def _lay(lit: Picture, xyz: Picture, sheet: Sheet, scanner: ScannerModel, where:
     for first in range(0, len(lit), 256):
         band = slice(first, min(first + 256, len(lit)))
         x, y = where.grid(range(band.start, band.stop), lit.shape[1])
+        if sheet.curl:
+            x, y = _curled(sheet, (x, y), scanner, where)
         place = (x * sheet.ppi / 25.4 - 0.5, y * sheet.ppi / 25.4 - 0.5)
         _lay_band(lit[band], xyz[band], sheet, place, float(sigma))
+
+
+def _curled(
+    sheet: Sheet, flat: tuple[FloatArray, FloatArray], scanner: ScannerModel, where: SheetMap
+) -> tuple[FloatArray, FloatArray]:
+    """Places on a curled sheet that pixels show, from those on a flat one."""
+    mm = 25.4 / sheet.ppi
+    return strip_faults.seen_nearer_middle(
+        flat,
+        where.carriage.glass_x(np.arange(float(flat[0].shape[1]))),
+        size=(sheet.shape[1] * mm, sheet.shape[0] * mm),
+        curl=sheet.curl,
+        turn=where.placing.rotation,
+        middle=scanner.glass[0] / 2,
+    )
 
 
 def _lay_band(
@@ -253,6 +282,6 @@ def _faulty(
     light *= across
     light = faults.soiled(light, tile, scanner.ppi, rng)
     light = faults.scattered(light, scanner)
-    light = faults.glare(light, tile.glare, inside, scanner.ppi, rng)
+    light = faults.glare(light, tile.glare, inside, scanner.ppi, rng, tile.speck)
     light *= np.float32(tile.exposure) * np.asarray(tile.gains, np.float32)
     return faults.noisy(light, scanner, rng)

@@ -30,21 +30,31 @@ class Lifted:
     """A zone that does not touch the glass, ``width`` mm wide along one side.
 
     At the very edge it is blurred by ``blur`` mm (standard deviation) and
-    darker by the share ``dark``.
+    darker by the share ``dark``. With ``start`` the highest place is that many
+    mm inside the side instead, as where a sheet lies over the rim of the glass.
     """
 
     side: str
     width: float = 25.0
     blur: float = 0.15
     dark: float = 0.12
+    start: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class StripPlace:
-    """A strip of the named layout lying on the glass."""
+    """A strip of the named layout lying on the glass.
+
+    ``covered`` is the share of its length under plain paper, from its right
+    end; ``stains`` counts spots of thin paint; ``curl`` is the height in mm to
+    which its right end curls off the glass.
+    """
 
     layout: str
     placing: Placing
+    covered: float = 0.0
+    stains: int = 0
+    curl: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,6 +94,14 @@ class ScannerModel:
     read_noise, shot_noise : float
         Standard deviation of the noise in the dark, and what the light adds
         at full scale, in linear light.
+    banding, banding_period : float
+        Amplitude of a periodic change of light from scan line to scan line, as
+        a share; its period in mm.
+    black : float
+        Linear light that the driver's software writes as black.
+    sharpen, sharpen_radius : float
+        Amount of unsharp masking by the driver's software, on encoded values;
+        standard deviation of its blur, scan pixels.
     stretch, wobble, period, lens : float
         See `geometry.Carriage`.
     """
@@ -110,6 +128,11 @@ class ScannerModel:
     optics: float = 0.5
     read_noise: float = 0.0007
     shot_noise: float = 0.005
+    banding: float = 0.0
+    banding_period: float = 5.0
+    black: float = 0.0
+    sharpen: float = 0.0
+    sharpen_radius: float = 1.0
     stretch: float = 1.0
     wobble: float = 0.0
     period: float = 31.0
@@ -152,6 +175,12 @@ class TileSettings:
         Faults of the painting's edge.
     dust, hairs, streaks, glare : int
         How many of each.
+    streak_depth : tuple of float
+        Least and largest change of light in a streak, as a share.
+    speck : float
+        Size of the specks of glare; 1 is 0.04 to 0.15 mm.
+    strips_under : bool
+        Whether the strips lie under the painting's edge instead of over it.
     """
 
     placing: Placing
@@ -165,3 +194,6 @@ class TileSettings:
     hairs: int = 0
     streaks: int = 0
     glare: int = 0
+    streak_depth: tuple[float, float] = (0.01, 0.04)
+    speck: float = 1.0
+    strips_under: bool = False

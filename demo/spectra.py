@@ -19,14 +19,23 @@ GRID: FloatArray = np.arange(380.0, 731.0, 10.0)
 FINE: FloatArray = np.arange(380.0, 731.0, 1.0)
 """Wavelengths of lamps, filters and observer, nm."""
 
-LAMPS = ("white-led", "fluorescent", "three-led")
+LAMPS = ("white-led", "fluorescent", "three-led", "three-led-soft", "three-led-far")
 """Names of the lamps a scanner can have."""
 
 SENSORS = ("broad", "steep", "leaning")
 """Names of the sets of colour filters a scanner can have."""
 
-LEDS = ((628, 20), (528, 36), (458, 22))
-"""Peak and width, nm, of the red, green and blue LED of a three-LED lamp."""
+LEDS = {
+    "three-led-soft": ((625, 40), (540, 95), (455, 26)),
+    "three-led": ((628, 20), (528, 36), (458, 22)),
+    "three-led-far": ((645, 17), (515, 30), (468, 20)),
+}
+"""Peak and width, nm, of the red, green and blue LED of three-LED lamps.
+
+The soft one has a green made by a phosphor; the far one's peaks lie farther from
+450, 530 and 610 nm, where three lines serve the eye best (W. A. Thornton, 1971;
+from memory).
+"""
 
 
 def peak(wavelength: FloatArray, centre: float, width: float) -> FloatArray:
@@ -59,8 +68,8 @@ def lamp(name: str) -> FloatArray:
         red = ((588, 9, 0.4), (611, 6, 2.4), (631, 8, 0.35), (651, 8, 0.2), (707, 8, 0.15))
         sharp = sum(height * peak(FINE, centre, width) for centre, width, height in lines + red)
         return np.asarray(sharp + 0.55 * peak(FINE, 450, 48) + 0.05)
-    if name == "three-led":
-        return np.asarray(sum(peak(FINE, *one) for one in LEDS))
+    if name in LEDS:
+        return np.asarray(sum(peak(FINE, *one) for one in LEDS[name]))
     raise ValueError(f"lamp must be one of {', '.join(LAMPS)} (got {name!r})")
 
 
@@ -87,8 +96,8 @@ def sensor_weights(lamp_name: str, sensor_name: str) -> FloatArray:
     calibration on its white. Three LEDs are flashed in turn before a sensor
     without colour filters, so there the lamp alone makes the colours.
     """
-    if lamp_name == "three-led":
-        light = np.stack([peak(FINE, *one) for one in LEDS])
+    if lamp_name in LEDS:
+        light = np.stack([peak(FINE, *one) for one in LEDS[lamp_name]])
         silicon = 0.5 + 0.5 * rise(FINE, 520, 200)
         return _normalised(light * silicon)
     return _normalised(filters(sensor_name) * lamp(lamp_name))

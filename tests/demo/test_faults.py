@@ -174,3 +174,40 @@ def test_codes_round_and_clip(bits: int, top: int) -> None:
 def test_carriage_is_the_scanners() -> None:
     assert isinstance(PLAIN.carriage(0.5), Carriage)
     assert PLAIN.carriage(0.5).phase == 0.5
+
+
+def test_bands_have_their_amplitude_and_period() -> None:
+    along, _ = faults.lighting(replace(PLAIN, banding=0.02, banding_period=10.0))
+    waves = along[:, 0, 0] - 1
+    assert np.abs(waves).max() == pytest.approx(0.02, rel=0.01)
+    rows = PLAIN.shape[0]
+    strongest = np.abs(np.fft.rfft(waves))[1:].argmax() + 1
+    assert rows * 25.4 / PLAIN.ppi / strongest == pytest.approx(10.0, rel=0.03)
+
+
+def test_black_is_cut_off_and_the_top_stays() -> None:
+    scanner = replace(PLAIN, tone="linear", black=0.02)
+    light = np.array([[[0.01, 0.02, 1.0]], [[0.51, 0.51, 0.51]]], np.float32)
+    got = faults.encoded(light, scanner)
+    np.testing.assert_allclose(got[0, 0], [0, 0, 1], atol=1e-6)
+    np.testing.assert_allclose(got[1, 0], 0.5, atol=1e-6)
+
+
+def test_sharpening_overshoots_an_edge_by_half_its_amount_and_crosses_blocks_whole() -> None:
+    # Beside a sharp edge an unsharp mask adds up to half the step times its amount.
+    scanner = replace(PLAIN, tone="linear", sharpen=0.4, sharpen_radius=2.0)
+    light = np.full((600, 80, 3), 0.3, np.float32)
+    light[:, 40:] = 0.6
+    codes = faults.quantised(light, scanner) / 65535
+    # The first pixel's middle lies half a pixel, a quarter of a deviation, from the edge.
+    assert codes[:, 40].mean() == pytest.approx(0.6 + 0.4 * 0.3 * 0.40, abs=0.003)
+    assert np.ptp(codes, axis=0).max() < 2 / 65535
+
+
+def test_a_sheet_over_the_rim_is_lifted_most_at_the_rim() -> None:
+    lifted = Lifted(side="left", width=20, blur=0.0001, dark=0.2, start=10)
+    got = faults.lift(even(), lifted, laid(), SIZE, PLAIN.ppi)[100, :, 1]
+    x, _ = laid().grid(range(100, 101), PLAIN.shape[1])
+    assert got[np.abs(x[0] - 10).argmin()] == pytest.approx(0.4, abs=0.005)
+    assert got[np.abs(x[0] - 20).argmin()] == pytest.approx(0.5 * (1 - 0.2 * 0.5**1.5), abs=0.004)
+    assert (got[(x[0] > 31) & (x[0] < 49)] == 0.5).all()
