@@ -108,7 +108,7 @@ def draw_page(layout: Layout, reference: Reference, serials: Sequence[str] = ())
         If a patch has no value, a mark's kind is not known, or the target does
         not fit on the page.
     """
-    page = _Page(f"colormatch target {layout.name}")
+    page = Page(f"colormatch target {layout.name}")
     corners = copy_corners(layout)
     page.text(
         MARGIN + 5, 18, TITLE_SIZE, "Patch target for scanning beside the painting", bold=True
@@ -118,17 +118,17 @@ def draw_page(layout: Layout, reference: Reference, serials: Sequence[str] = ())
     )
     for corner, serial in zip(corners, serials or [""] * COPIES, strict=True):
         _draw_copy(page, layout, reference, corner)
-        _draw_cut_lines(page, layout, corner)
+        draw_cut_lines(page, layout, corner)
         if serial:
             _draw_serial(
                 page, layout, ground_codes(layout, patch_codes(layout, reference)), corner, serial
             )
-    _draw_rule(page, rule_top(layout))
+    draw_rule(page, rule_top(layout))
     _draw_advice(page, rule_top(layout) + 16)
     return page.bytes()
 
 
-class _Page:
+class Page:
     """A PDF page measured in millimetres from its top left corner."""
 
     def __init__(self, title: str) -> None:
@@ -184,7 +184,7 @@ class _Page:
 
 
 def _draw_copy(
-    page: _Page, layout: Layout, reference: Reference, corner: tuple[float, float]
+    page: Page, layout: Layout, reference: Reference, corner: tuple[float, float]
 ) -> None:
     """Draw the target itself."""
     left, top = corner
@@ -201,7 +201,7 @@ def _draw_copy(
 
 
 def _draw_serial(
-    page: _Page,
+    page: Page,
     layout: Layout,
     ground: dict[str, Codes],
     corner: tuple[float, float],
@@ -220,7 +220,7 @@ def _draw_serial(
     page.boxes([(left + x, top + y, w, h) for x, y, w, h in dark], ground["black"])
 
 
-def _draw_cut_lines(page: _Page, layout: Layout, corner: tuple[float, float]) -> None:
+def draw_cut_lines(page: Page, layout: Layout, corner: tuple[float, float]) -> None:
     """Draw short lines outside the corners, so that the strip itself stays clean."""
     left, top = corner
     length = CUT_FAR - CUT_NEAR
@@ -233,7 +233,7 @@ def _draw_cut_lines(page: _Page, layout: Layout, corner: tuple[float, float]) ->
             page.box(x, y - HAIRLINE / 2, length, HAIRLINE, black)
 
 
-def _draw_rule(page: _Page, y: float) -> None:
+def draw_rule(page: Page, y: float) -> None:
     """Draw the check rule: its line, and ticks whose middles are whole millimetres apart."""
     left = (PAGE[0] - RULE_LENGTH) / 2
     black = (0, 0, 0)
@@ -247,7 +247,7 @@ def _draw_rule(page: _Page, y: float) -> None:
     page.text(left + RULE_LENGTH + 4, y + 4, SMALL_SIZE, "mm")
 
 
-def _draw_advice(page: _Page, y: float) -> None:
+def _draw_advice(page: Page, y: float) -> None:
     """Write how to print and use the strip, and lines to note how it was done."""
     for line in ADVICE:
         page.text(MARGIN + 5, y, TEXT_SIZE, line)

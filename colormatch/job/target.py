@@ -1,4 +1,4 @@
-"""The strip to print, in four files."""
+"""The strip to print, in four files, and a sheet for the painter's own paints in three."""
 
 from __future__ import annotations
 
@@ -9,23 +9,35 @@ from pathlib import Path
 from colormatch.colour.spaces import rgb_space
 from colormatch.drawing.page import COPIES, draw_page
 from colormatch.drawing.raster import draw_raster
+from colormatch.drawing.swatches import draw_swatch_page
 from colormatch.errors import InputError
 from colormatch.files.layouts import layout_text, shipped_layouts, shipped_reference
 from colormatch.files.metadata import PictureFacts
 from colormatch.files.profiles import space_profile
 from colormatch.files.references import reference_text
+from colormatch.files.swatch_values import empty_table
 from colormatch.files.whole import written_whole
 from colormatch.files.writing import write_picture
 from colormatch.job.folders import make_folder, refuse_existing
 from colormatch.symbols.sheets import COPIES as SHEETS
 from colormatch.symbols.sheets import SERIAL_CHARACTERS, is_page, random_page
+from colormatch.targets.swatches import swatch_layout
 
 RASTER_PPI = 600.0
 LENGTHS = ("long", "short")
 
 
-def write_target(folder: Path, length: str, *, serial: str = "", force: bool = False) -> list[Path]:
+def write_target(
+    folder: Path,
+    length: str,
+    *,
+    serial: str = "",
+    swatches: int | None = None,
+    force: bool = False,
+) -> list[Path]:
     """Write ``strip.pdf``, ``strip.tif``, ``strip.toml`` and ``strip.txt``.
+
+    With ``swatches``, also ``swatches.pdf``, ``swatches.toml`` and ``swatches.csv``.
 
     Parameters
     ----------
@@ -36,6 +48,8 @@ def write_target(folder: Path, length: str, *, serial: str = "", force: bool = F
     serial : str
         Of the page, such as ``"7F3-K2"``, which its strips extend by A and B; drawn
         by lot if empty. The picture is strip A.
+    swatches : int, optional
+        Boxes of a sheet for the painter's own paints, 6 to 60. Default: no sheet.
     force : bool
         Whether existing files may be replaced.
 
@@ -53,7 +67,8 @@ def write_target(folder: Path, length: str, *, serial: str = "", force: bool = F
     name, serials = f"strip-{length}", sheet_serials(serial)
     layout, reference = shipped_layouts()[name], shipped_reference(name)
     paths = {suffix: folder / f"strip.{suffix}" for suffix in ("pdf", "tif", "toml", "txt")}
-    refuse_existing(list(paths.values()), force=force)
+    sheet = {} if swatches is None else _swatch_files(folder, swatches)
+    refuse_existing([*paths.values(), *sheet], force=force)
     make_folder(folder)
     page = draw_page(layout, reference, serials)
     stated = replace(reference, facts=reference.facts | {"serial": " ".join(serials)})
@@ -66,7 +81,19 @@ def write_target(folder: Path, length: str, *, serial: str = "", force: bool = F
         draw=lambda: draw_raster(layout, reference, RASTER_PPI, serial=serials[0]),
         force=force,
     )
-    return list(paths.values())
+    for path, data in sheet.items():
+        _write_bytes(path, data, force)
+    return [*paths.values(), *sheet]
+
+
+def _swatch_files(folder: Path, boxes: int) -> dict[Path, bytes]:
+    """Draw the sheet for paints: contents by file."""
+    layout = swatch_layout(boxes)
+    return {
+        folder / "swatches.pdf": draw_swatch_page(layout),
+        folder / "swatches.toml": layout_text(layout).encode(),
+        folder / "swatches.csv": empty_table(layout).encode(),
+    }
 
 
 def sheet_serials(page: str) -> list[str]:
