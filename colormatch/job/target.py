@@ -9,6 +9,7 @@ from pathlib import Path
 from colormatch.colour.spaces import rgb_space
 from colormatch.drawing.page import COPIES, draw_page
 from colormatch.drawing.raster import draw_raster
+from colormatch.drawing.swatch_layout import swatch_layout
 from colormatch.drawing.swatches import draw_swatch_page
 from colormatch.errors import InputError
 from colormatch.files.layouts import layout_text, shipped_layouts, shipped_reference
@@ -21,7 +22,6 @@ from colormatch.files.writing import write_picture
 from colormatch.job.folders import make_folder, refuse_existing
 from colormatch.symbols.sheets import COPIES as SHEETS
 from colormatch.symbols.sheets import SERIAL_CHARACTERS, is_page, random_page
-from colormatch.targets.swatches import swatch_layout
 
 RASTER_PPI = 600.0
 LENGTHS = ("long", "short")

@@ -78,6 +78,20 @@ def test_target_names_its_sheets_by_lot_or_as_asked(tmp_path: Path, capsys: Capt
     assert not (tmp_path / "bad").exists()
 
 
+def test_target_writes_a_sheet_for_own_paints_and_replaces_nothing(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    (tmp_path / "swatches.csv").write_text("mine")
+    assert run(["target", str(tmp_path), "--swatches", "24"]) == 1
+    assert "swatches.csv exists already" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["swatches.csv"]
+    assert run(["target", str(tmp_path), "--swatches", "24", "--force"]) == 0
+    assert (tmp_path / "swatches.csv").read_text().count("\nP") == 24
+    assert (tmp_path / "swatches.pdf").read_bytes().startswith(b"%PDF")
+    assert run(["target", str(tmp_path / "more"), "--swatches", "61"]) == 2
+    assert "6<=x<=60" in capsys.readouterr().err
+
+
 def test_written_target_serves_as_layout_and_reference(
     two_tiles: DemoFiles, tmp_path: Path, capsys: Capture
 ) -> None:

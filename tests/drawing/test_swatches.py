@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from colormatch.drawing.swatch_layout import MOST, swatch_layout
 from colormatch.drawing.swatches import SHEET_TOP, draw_swatch_page
 from colormatch.errors import LayoutError
 from colormatch.model import Layout
-from targets.swatches import MOST, swatch_layout
 
 needs_poppler = pytest.mark.skipif(
     shutil.which("pdftoppm") is None, reason="pdftoppm is not installed (Debian: poppler-utils)"

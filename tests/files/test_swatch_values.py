@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from colormatch.colour.spaces import lab_from_xyz
+from colormatch.drawing.swatch_layout import swatch_layout
 from colormatch.errors import ReferenceFileError
 from colormatch.files.references import reference_text
 from colormatch.files.swatch_values import empty_table, known_boxes, read_swatch_values
 from colormatch.model import Reference
-from targets.swatches import swatch_layout
 
 SHEET = swatch_layout(24)
 

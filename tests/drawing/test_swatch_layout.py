@@ -7,9 +7,9 @@ from itertools import product
 import numpy as np
 import pytest
 
+from colormatch.drawing.swatch_layout import FEWEST, MOST, swatch_layout, whole_sheets
 from colormatch.files.layouts import layout_text, parse_layout, shipped_layouts
 from colormatch.model import Layout
-from targets.swatches import FEWEST, MOST, swatch_layout, whole_sheets
 
 A4_GLASS = (216.0, 297.0)
 """An A4 flatbed's glass, mm: ISO 216 and a little room (common practice, no source)."""
