@@ -64,7 +64,7 @@ def read_swatch_values(path: Path) -> Reference:
         If no box has values, or the file cannot be read; the message says where.
     """
     data, where = read_bytes(path), str(path)
-    lines = decode(data, where).lines
+    lines = list(decode(data, where).lines)
     empty: list[str] = []
     if not is_cgats(lines):
         lines, empty = without_empty(lines, where)
