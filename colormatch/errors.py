@@ -8,6 +8,7 @@
     │   ├── TargetError                the strip as seen in a scan
     │   ├── ReferenceFileError         a file of reference values
     │   ├── LayoutError                a file that describes a target
+    │   ├── LogFileError               a file that is no log of ours, or a damaged one
     │   ├── FitError                   readings from which no colour can be fitted
     │   └── PlacingError               tiles that cannot be put beside each other
     └── OutputError                    a result that cannot be written
@@ -38,6 +39,10 @@ class ReferenceFileError(InputError):
 
 class LayoutError(InputError):
     """A file that describes a target's marks and patches is malformed."""
+
+
+class LogFileError(InputError):
+    """A file given as a log is none of ours, or cannot be read as one."""
 
 
 class FitError(InputError):

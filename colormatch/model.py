@@ -59,6 +59,8 @@ class Scan:
         ``"tiff"``, ``"png"`` or ``"jpeg"``.
     notes : tuple of str
         What was noticed on reading: alpha dropped, turned by the tag.
+    device : str
+        Make and model of the scanner as the file states them; empty if it does not.
     read : callable
         ``read(window)`` gives uint8 or uint16 RGB of shape (height, width, 3).
     close : callable
@@ -73,6 +75,7 @@ class Scan:
     profile: bytes | None
     format: str
     notes: tuple[str, ...] = ()
+    device: str = ""
     read: Callable[[Window], NDArray[np.uint8] | NDArray[np.uint16]]
     close: Callable[[], None]
 

@@ -96,8 +96,31 @@ class Spread:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PatchReading:
+    """Red, green, blue of a patch, each 0 to about 1.
+
+    Attributes
+    ----------
+    encoded : tuple of float
+        As in the file.
+    linear : tuple of float
+        The same by the tone curve that was found.
+    light : tuple of float
+        Of that, without scattered light and evened along the strip, still in the
+        scanner's own scale.
+    """
+
+    encoded: tuple[float, float, float]
+    linear: tuple[float, float, float]
+    light: tuple[float, float, float]
+
+
+@dataclass(frozen=True, kw_only=True)
 class PatchReport:
-    """One patch of one strip: Lab as wanted and as scanned and corrected."""
+    """One patch of one strip: Lab as wanted and as scanned and corrected.
+
+    ``reading`` is what that was made from; None if the patch was not used.
+    """
 
     id: str
     wanted: tuple[float, float, float]
@@ -105,6 +128,7 @@ class PatchReport:
     fitted: float | None
     left_out: float | None
     note: str = ""
+    reading: PatchReading | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -194,6 +218,7 @@ class TileReport:
     error: str | None = None
     gamut: GamutReport | None = None
     written: str | None = None
+    device: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

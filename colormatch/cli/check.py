@@ -15,6 +15,7 @@ from colormatch.cli.show import show
 @click.command("check", short_help="Tell for every scan whether it can be used.")
 @options.scans
 @options.measuring
+@options.logging
 @options.report
 @options.force
 @options.as_json
@@ -33,9 +34,10 @@ def command(
 
     if given["force"] and given["report"] is None:
         raise click.UsageError("--force replaces a report: give --report FOLDER with it")
+    log = options.log_options(given, scans)
     progress = TerminalProgress()
     try:
         report = check(scans, CheckOptions(**given), progress=progress)
     finally:
         progress.end()
-    return show(report, as_json=as_json)
+    return show(report, as_json=as_json, log=log)

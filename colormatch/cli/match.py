@@ -36,6 +36,7 @@ from colormatch.cli.show import show
     is_flag=True,
     help="Also write each tile's ICC input profile, for use in other programs.",
 )
+@options.logging
 @options.report
 @options.force
 @options.as_json
@@ -48,10 +49,11 @@ def command(scans: tuple[Path, ...], as_json: bool, file_format: str, **given: A
     from colormatch.job.matching import match
     from colormatch.job.options import MatchOptions
 
+    log = options.log_options(given, scans)
     chosen = MatchOptions(**options.chosen({**given, "format": file_format}))
     progress = TerminalProgress()
     try:
         report = match(scans, chosen, progress=progress)
     finally:
         progress.end()
-    return show(report, as_json=as_json)
+    return show(report, as_json=as_json, log=log)

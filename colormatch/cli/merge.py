@@ -104,6 +104,7 @@ class Cells(click.ParamType[tuple[int, int]]):
     metavar="FOLDER",
     help="Also write the matched and levelled tiles.",
 )
+@options.logging
 @options.report
 @options.force
 @options.as_json
@@ -116,6 +117,7 @@ def command(scans: tuple[Path, ...], as_json: bool, **given: Any) -> int:
     from colormatch.job.merging import merge
     from colormatch.job.options import MergeOptions
 
+    log = options.log_options(given, scans)
     given["wrap"] = given["wrap"][0]
     given["format"] = options.format_of(given["out"])
     chosen = MergeOptions(**options.chosen(given))
@@ -124,4 +126,4 @@ def command(scans: tuple[Path, ...], as_json: bool, **given: Any) -> int:
         report = merge(scans, chosen, progress=progress)
     finally:
         progress.end()
-    return show(report, as_json=as_json)
+    return show(report, as_json=as_json, log=log)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from colormatch.standards.figures import TOLERANCE_SETS
+
+if TYPE_CHECKING:
+    from colormatch.job.log import LogOptions
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
@@ -52,6 +55,50 @@ def measuring(function: Callable[..., Any]) -> Callable[..., Any]:
     for option in reversed(options):
         function = option(function)
     return function
+
+
+def logging(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of a studio's log."""
+    options: tuple[Decorator, ...] = (
+        click.option(
+            "--log",
+            type=click.Path(path_type=Path),
+            metavar="FILE",
+            help="Add one row per scan to this log (SQLite); see colormatch history.",
+        ),
+        click.option(
+            "--scanner",
+            default="",
+            metavar="NAME",
+            help="What the log calls the scanner.  [default: as the scans state it]",
+        ),
+        click.option(
+            "--strip",
+            default="",
+            metavar="NAME",
+            help="What the log calls this very strip.  [default: its reference]",
+        ),
+    )
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
+def log_options(given: dict[str, Any], scans: tuple[Path, ...]) -> LogOptions | None:
+    """Take the log's options out of what was typed; None if no log is wanted.
+
+    A file that is no log is refused here, before any work is done.
+    """
+    path, scanner, strip = (given.pop(name) for name in ("log", "scanner", "strip"))
+    if path is None:
+        if scanner or strip:
+            raise click.UsageError("--scanner and --strip name things in a log: give --log FILE")
+        return None
+    from colormatch.job.log import LogOptions, refuse_log
+
+    log = LogOptions(path=path, scanner=scanner, strip=strip)
+    refuse_log(log, scans)
+    return log
 
 
 def writing(function: Callable[..., Any]) -> Callable[..., Any]:

@@ -76,6 +76,7 @@ def open_jpeg(path: Path) -> tuple[Scan, int]:
         ppi=ppi or exif.ppi,
         profile=profile,
         format="jpeg",
+        device=exif.device,
         notes=(*notes, *profile_notes),
         read=pixels.read,
         close=pixels.close,

@@ -66,6 +66,7 @@ def open_png(path: Path) -> tuple[Scan, int]:
         ppi=ppi or exif.ppi,
         profile=profile,
         format="png",
+        device=exif.device,
         notes=(*notes, *profile_notes, *ppi_notes),
         read=pixels.read,
         close=pixels.close,

@@ -11,6 +11,7 @@ from threading import get_ident
 from typing import Any
 
 from colormatch.errors import ScanError
+from colormatch.files.device import MAKE, MODEL, device_name
 from colormatch.files.pixels import Pixels
 from colormatch.files.resolution import PER_INCH, resolution
 from colormatch.files.tiff_segments import Segments
@@ -74,6 +75,7 @@ def open_tiff(path: Path) -> tuple[Scan, int]:
         segments = Segments(path, page)
         orientation = int(page.tags.valueof(274, 1))
         profile = page.tags.valueof(34675)
+        device = device_name(page.tags.valueof(MAKE), page.tags.valueof(MODEL))
     if oddities:
         notes.append(f"its structure is odd: {oddities[0]}")
 
@@ -89,6 +91,7 @@ def open_tiff(path: Path) -> tuple[Scan, int]:
         ppi=ppi,
         profile=bytes(profile) if profile else None,
         format="tiff",
+        device=device,
         notes=(*notes, *ppi_notes),
         read=read,
         close=segments.close,

@@ -26,6 +26,9 @@ class TileJudgement:
 
     Attributes
     ----------
+    light : ndarray of shape (N, 3)
+        Linear light of the patches without scatter, evened along the strip, in the
+        scale shared by all tiles.
     predicted, left_out_xyz : ndarray of shape (N, 3)
         XYZ of the patches as the shared fit sees them, and as it would if it
         had not seen the patch in any tile.
@@ -43,6 +46,7 @@ class TileJudgement:
         Whether the tile was scanned with other settings than the rest.
     """
 
+    light: FloatArray
     predicted: FloatArray
     left_out_xyz: FloatArray
     fitted: FloatArray
@@ -80,6 +84,7 @@ def _judge_tile(
     expected = np.sqrt(9.0 / (3 * len(light))) * noise if noise is not None else 0.0
     limit = max(DEPARTURE_FACTOR * expected, DEPARTURE_FLOOR)
     return TileJudgement(
+        light=light,
         predicted=predicted,
         left_out_xyz=left_out,
         fitted=difference(predicted, tile.xyz),

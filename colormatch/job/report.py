@@ -23,6 +23,7 @@ from colormatch.verdict import (
     ColourReport,
     Finding,
     Kind,
+    PatchReading,
     PatchReport,
     Spread,
     StripReport,
@@ -84,6 +85,7 @@ def scan_facts(scan: Scan) -> dict[str, Any]:
         "bits": scan.bits,
         "format": scan.format,
         "ppi": scan.ppi,
+        "device": scan.device,
     }
 
 
@@ -204,6 +206,7 @@ def patch_reports(fitted: FittedTile, references: dict[str, Reference]) -> tuple
     judgement = fitted.judgement
     row_of = {row: i for i, row in enumerate(fitted.tile.rows)}
     seen = lab_from_xyz(np.maximum(judgement.predicted, 0.0))
+    readings = patch_readings(fitted)
     reports = []
     for s, strip in enumerate(fitted.tile.strips):
         wanted = lab_from_xyz(references[strip.layout.name].xyz)
@@ -217,9 +220,21 @@ def patch_reports(fitted: FittedTile, references: dict[str, Reference]) -> tuple
                     fitted=None if i is None else float(judgement.fitted[i]),
                     left_out=None if i is None else float(judgement.left_out[i]),
                     note="" if i is not None else why_unused(strip, p),
+                    reading=None if i is None else readings[i],
                 )
             )
     return tuple(reports)
+
+
+def patch_readings(fitted: FittedTile) -> list[PatchReading]:
+    """Give what every usable patch sent, in the order of the readings."""
+    solution, rgb = fitted.choice.solution, fitted.tile.readings.rgb
+    linear = solution.curve.linear(rgb)
+    light = fitted.judgement.light * solution.gains[fitted.index]
+    return [
+        PatchReading(encoded=_triple(a), linear=_triple(b), light=_triple(c))
+        for a, b, c in zip(rgb, linear, light, strict=True)
+    ]
 
 
 def why_unused(strip: StripReading, patch: int) -> str:
