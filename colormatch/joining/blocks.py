@@ -186,11 +186,10 @@ def _slices(window: Window, frame: Window) -> tuple[slice, slice]:
 
 def present(labels: NDArray[np.uint8]) -> list[int]:
     """Labels that occur, in order, without `NONE`."""
-    first = int(labels[0, 0])
-    if (labels == first).all():
-        return [first] if first != NONE else []
-    counts = np.bincount(labels.reshape(-1), minlength=NONE + 1)
-    return [int(k) for k in np.flatnonzero(counts[:NONE])]
+    import cv2
+
+    counts = cv2.calcHist([np.ascontiguousarray(labels)], [0], None, [NONE + 1], [0, NONE + 1])
+    return [int(k) for k in np.flatnonzero(np.asarray(counts).ravel()[:NONE])]
 
 
 def box_of(mask: NDArray[np.bool_], reach: int, frame: Window) -> Window:

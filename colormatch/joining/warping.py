@@ -219,18 +219,20 @@ def _limited(
     import cv2
 
     around, edge = np.ones((4, 4), np.uint8), cv2.BORDER_REPLICATE
+
+    def nearest(picture: NDArray[np.float32]) -> NDArray[np.float32]:
+        near = cv2.remap(picture, whole, _NO_FRACTION, cv2.INTER_NEAREST, borderMode=edge)
+        return np.asarray(near)
+
     low, high = (
-        cv2.remap(
-            find(light, around, anchor=(1, 1), borderType=edge),
-            whole, _NO_FRACTION, cv2.INTER_NEAREST, borderMode=edge,
-        )
+        np.asarray(find(light, around, anchor=(1, 1), borderType=edge))
         for find in (cv2.erode, cv2.dilate)
-    )  # fmt: skip
-    slack = np.multiply(high - low, OVERSHOOT, dtype=np.float32)
-    high += slack
-    low -= np.minimum(slack, np.abs(low) * np.float32(UNDERSHOOT), out=slack)
-    np.maximum(sharp, low, out=sharp)
-    np.minimum(sharp, high, out=sharp)
+    )
+    ceiling = cv2.addWeighted(high, 1 + OVERSHOOT, low, -OVERSHOOT, 0)
+    floor = cv2.addWeighted(low, 1 + OVERSHOOT, high, -OVERSHOOT, 0, dst=high)
+    floor = cv2.max(floor, low - UNDERSHOOT * np.abs(low), dst=high)
+    cv2.min(sharp, nearest(np.asarray(ceiling)), dst=sharp)
+    cv2.max(sharp, nearest(np.asarray(floor)), dst=sharp)
     return sharp
 
 
@@ -257,12 +259,16 @@ def stretched(grid: NDArray[np.float32], step: float, window: Window) -> NDArray
     near = near[:, left] + across[None, :, None] * (
         near[:, np.minimum(left + 1, grid.shape[1] - 1)] - near[:, left]
     )
+    flat = near.reshape(len(near), -1)
+    filled: NDArray[np.float32] = np.empty((window.height, flat.shape[1]), np.float32)
     upper -= upper[0]
-    filled = near[np.minimum(upper + 1, len(near) - 1)]
-    filled -= near[upper]
-    filled *= down[:, None, None]
-    filled += near[upper]
-    return filled
+    # Rows between the same two grid rows at a time: no grid row is copied.
+    for above in range(int(upper[-1]) + 1):
+        rows = slice(*np.searchsorted(upper, (above, above + 1)))
+        below = flat[min(above + 1, len(flat) - 1)]
+        np.multiply(down[rows, None], below - flat[above], out=filled[rows])
+        filled[rows] += flat[above]
+    return filled.reshape(window.height, window.width, -1)
 
 
 def _between_centres(

@@ -11,7 +11,7 @@ from colormatch.placing.blocks import Matches, Plan
 from colormatch.placing.network import Observation
 from colormatch.placing.overlaps import Overlap, block_centres, overlap
 from colormatch.placing.pairing import compare_either_way
-from colormatch.placing.poses import Pose
+from colormatch.placing.poses import MM_PER_INCH, Pose
 from colormatch.placing.robust import robust_affine
 from colormatch.placing.tiles import Tile
 
@@ -23,6 +23,9 @@ PITCH_MM = 5.5
 MOST_PIXELS = 14_000_000
 """Held at once per tile, as float32."""
 MOST_BLOCKS = 300
+FINEST_PPI = 250.0
+"""Resolution that blocks are compared at, or finer: a hundredth of such a pixel, which
+they reach, is far less than the eye or the levelling asks for."""
 SEARCH = 16
 """Pixels either way about the place expected from the reduced scale."""
 AGREEING = 6.0
@@ -55,23 +58,30 @@ def measured(
     both = (poses[first], poses[second])
     shared = overlap(*pair, *both)
     ratio = max(1.0, both[1].mm_per_px[0] / both[0].mm_per_px[0])
-    side = _side(both, shared.width / ratio)
+    step = _step(both)
+    side = _side(both, shared.width / ratio, step)
     if side < LEAST_SIDE:
         return None
-    centres = _centres(shared, side * ratio, both)
+    centres = _centres(shared, side * step * ratio, both)
     if len(centres) == 0:
         return None
-    plan = Plan(side=side, search=min(SEARCH, side // 3))
-    found = compare_either_way(pair, both, centres, 1, plan)
+    plan = Plan(side=side, search=min(-(-SEARCH // step), side // 3))
+    found = compare_either_way(pair, both, centres, step, plan)
     observation = _observation(found, both, first, second)
     return Measured(observation=observation, shared=shared, tried=found.tried)
 
 
-def _side(poses: tuple[Pose, Pose], width: float) -> int:
-    """Even side of a block, pixels of the coarser tile; 0 if none fits."""
+def _step(poses: tuple[Pose, Pose]) -> int:
+    """Scan pixels per pixel compared: a power of two, so that `FINEST_PPI` is kept."""
     coarser = max(pose.mm_per_px[0] for pose in poses)
+    return max(1, 2 ** int(np.log2(max(MM_PER_INCH / coarser / FINEST_PPI, 1.0))))
+
+
+def _side(poses: tuple[Pose, Pose], width: float, step: int) -> int:
+    """Even side of a block, compared pixels of the coarser tile; 0 if none fits."""
+    coarser = max(pose.mm_per_px[0] for pose in poses) * step
     wanted = min(max(SIDE_MM / coarser, LEAST_SIDE + 8), LARGEST_SIDE)
-    return 2 * int(min(wanted, 0.9 * width) // 2)
+    return 2 * int(min(wanted, 0.9 * width / step) // 2)
 
 
 def _centres(shared: Overlap, side: float, poses: tuple[Pose, Pose]) -> FloatArray:

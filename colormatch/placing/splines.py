@@ -34,7 +34,8 @@ def cubic_weights(places: FloatArray, knots: Knots) -> tuple[NDArray[np.intp], F
     Parameters
     ----------
     places : ndarray of shape (N,)
-        Beyond the knots the end's value holds.
+        Beyond the knots the spline goes on straight: one that stopped would have
+        a bend at the scan's rim, which a lattice of places could not follow.
     knots : Knots
         Where the coefficients sit.
 
@@ -43,7 +44,8 @@ def cubic_weights(places: FloatArray, knots: Knots) -> tuple[NDArray[np.intp], F
     first : ndarray of int, shape (N,)
     weights : ndarray of shape (4, N)
     """
-    u = np.clip((places - knots.start) / knots.spacing, 0.0, knots.count - 3)
+    wanted = (places - knots.start) / knots.spacing
+    u = np.clip(wanted, 0.0, knots.count - 3)
     first = np.minimum(u.astype(np.intp), knots.count - 4)
     t = u - first
     rest = 1.0 - t
@@ -55,6 +57,10 @@ def cubic_weights(places: FloatArray, knots: Knots) -> tuple[NDArray[np.intp], F
             t * t * t,
         ]
     )
+    beyond = wanted - u
+    if beyond.any():
+        slopes = [-rest * rest, (3.0 * t - 4.0) * t, (4.0 - 3.0 * rest) * rest, t * t]
+        weights += 3.0 * beyond * np.stack(slopes)
     return first, weights / 6.0
 
 

@@ -30,8 +30,11 @@ def test_values_are_those_of_scipy(knots: Knots) -> None:
     np.testing.assert_allclose(spline_design(places, knots) @ coefficients, expected, atol=1e-12)
 
 
-def test_beyond_the_knots_the_end_holds(knots: Knots) -> None:
-    coefficients = np.arange(float(knots.count))[:, None]
-    ends = spline_values(np.array([-1e3, -100.0, 60.0, 1e3]), coefficients, knots)[:, 0]
-    assert ends[0] == pytest.approx(ends[1])
-    assert ends[2] == pytest.approx(ends[3])
+def test_beyond_the_knots_it_goes_on_straight(knots: Knots) -> None:
+    rng = np.random.default_rng(2)
+    coefficients = rng.standard_normal((knots.count, 1))
+    t = knots.start + knots.spacing * (np.arange(knots.count + 4) - 3)
+    slope = BSpline(t, coefficients, 3).derivative()
+    for end, outward in ((-100.0, -40.0), (60.0, 70.0)):
+        value, far = spline_values(np.array([end, end + outward]), coefficients, knots)[:, 0]
+        assert far - value == pytest.approx(outward * float(slope(end)[0]))
