@@ -65,6 +65,8 @@ class Scan:
         ``read(window)`` gives uint8 or uint16 RGB of shape (height, width, 3).
     close : callable
         Lets go of the file and of any memory held for it.
+    direct : bool
+        Whether a window is only copied, not decoded, and several threads may read.
     """
 
     path: Path
@@ -78,6 +80,7 @@ class Scan:
     device: str = ""
     read: Callable[[Window], NDArray[np.uint8] | NDArray[np.uint16]]
     close: Callable[[], None]
+    direct: bool = False
 
 
 RING_EDGES: dict[str, tuple[float, ...]] = {

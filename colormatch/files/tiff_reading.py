@@ -95,6 +95,7 @@ def open_tiff(path: Path) -> tuple[Scan, int]:
         notes=(*notes, *ppi_notes),
         read=read,
         close=segments.close,
+        direct=segments.raw,
     )
     return scan, orientation
 

@@ -44,7 +44,7 @@ class Segments:
         self._jpeg = {}
         if int(page.compression) == JPEG:
             self._jpeg = {"jpegtables": page.jpegtables, "jpegheader": page.jpegheader}
-        self._raw = int(page.compression) == 1 and page.predictor == 1 and page.fillorder == 1
+        self.raw = int(page.compression) == 1 and page.predictor == 1 and page.fillorder == 1
         self._refuse_truncation()
         self._cache: OrderedDict[int, NDArray[Any]] = OrderedDict()
         self._lock = threading.Lock()
@@ -63,7 +63,7 @@ class Segments:
         count = self._down * self._across * (3 if self._planar else 1)
         starts = np.array(self._starts[:count], dtype=np.float64)
         lengths = np.array(self._lengths[:count], dtype=np.float64)
-        if self._raw and len(lengths) == count:
+        if self.raw and len(lengths) == count:
             lengths = np.array([self._raw_bytes(index) for index in range(count)], np.float64)
         size = self._path.stat().st_size
         if len(starts) < count or len(lengths) < count:
@@ -122,7 +122,7 @@ class Segments:
             out[rows, columns] = part[..., :3]
 
     def _segments(self, indexes: list[int]) -> Any:
-        if self._raw:
+        if self.raw:
             return map(self._view, indexes)
         if len(indexes) == 1:
             return map(self._decoded, indexes)

@@ -72,10 +72,18 @@ def check(
 
 
 def measure(
-    paths: Sequence[Path], options: CheckOptions, stack: ExitStack, progress: Progress
+    paths: Sequence[Path],
+    options: CheckOptions,
+    stack: ExitStack,
+    progress: Progress,
+    *,
+    scratch: Path | None = None,
 ) -> Measured:
-    """Look at every scan and fit all that show a strip; scans stay open in ``stack``."""
-    ahead = stack.enter_context(looking_ahead(paths, progress))
+    """Look at every scan and fit all that show a strip; scans stay open in ``stack``.
+
+    With ``scratch``, a folder, scans are unpacked there for later looks.
+    """
+    ahead = stack.enter_context(looking_ahead(paths, progress, scratch))
     measured = Measured(target=load_target(options))
     tiles = []
     for path, look in zip(paths, ahead, strict=True):
@@ -103,7 +111,7 @@ def measure(
 
 @contextmanager
 def looking_ahead(
-    paths: Sequence[Path], progress: Progress
+    paths: Sequence[Path], progress: Progress, scratch: Path | None = None
 ) -> Iterator[Iterator[Callable[[], Opened]]]:
     """Open the next scan while this one is worked on: reading waits for the disk.
 
@@ -116,7 +124,7 @@ def looking_ahead(
         def start(number: int) -> None:
             if number < len(paths):
                 told = _part(progress, number, len(paths))
-                waiting.append(pool.submit(look_at, paths[number], told))
+                waiting.append(pool.submit(look_at, paths[number], told, scratch))
 
         def each() -> Iterator[Callable[[], Opened]]:
             for number in range(len(paths)):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +18,7 @@ from colormatch.joining.records import Grid, GridTile, Remark, pairs_of
 from colormatch.joining.refining import Seams, refine
 from colormatch.joining.seams import label_map
 from colormatch.joining.shadows import judge_shadows
-from colormatch.joining.sources import RenderTile, nothing
+from colormatch.joining.sources import RenderTile
 from colormatch.joining.warping import lattice_spacing, places, resampled, stretched
 from colormatch.model import FloatArray, Progress, Regions, Window
 from colormatch.placing.records import Placement
@@ -62,8 +62,6 @@ def _render_tile(
         scan_from_canvas=scan_from_canvas,
         gain=levelled.gains[index].gain,
         gain_step=levelled.steps[index],
-        # PNG and JPEG are held decoded and come back when read again; TIFF is not held.
-        release=nothing if tile.scan.format == "tiff" else tile.scan.close,
     )
 
 
@@ -190,20 +188,29 @@ class CanvasReader:
 
     def light(self, index: int, window: Window) -> FloatArray:
         """Linear light, float32 (height, width, 3); NaN where the tile is not."""
+        return self._seen(index, window, lambda light: light)
+
+    def luminance(self, index: int, window: Window) -> FloatArray:
+        """Linear luminance, float32 (height, width); NaN where the tile is not."""
+        return self._seen(index, window, self._summed)
+
+    def _summed(self, light: NDArray[np.float32]) -> NDArray[np.float32]:
+        import cv2
+
+        return np.asarray(cv2.transform(light, self.luminance_weights[None]), dtype=np.float32)
+
+    def _seen(
+        self, index: int, window: Window, made: Callable[[NDArray[np.float32]], FloatArray]
+    ) -> FloatArray:
+        """Bring what is ``made`` of a tile's light onto the canvas."""
         tile = self.tiles[index]
         where = places(tile.scan_from_canvas, window, self.spacings[index])
         needed = where.needed(tile.width, tile.height)
         if needed is None:
-            return np.full((window.height, window.width, 3), np.nan, dtype=np.float32)
-        raw = tile.read(needed)
-        light = tile.correct(raw, needed.row, needed.column)
+            return made(np.full((window.height, window.width, 3), np.nan, dtype=np.float32))
+        light = tile.correct(tile.read(needed), needed.row, needed.column)
         if tile.gain is not None:
-            light = light * stretched(tile.gain, tile.gain_step, needed)
-        result = resampled(light.astype(np.float32), where, needed.row, needed.column)
+            light *= stretched(tile.gain, tile.gain_step, needed)
+        result = resampled(made(light), where, needed.row, needed.column)
         result[~where.within(tile.usable)] = np.nan
         return result
-
-    def luminance(self, index: int, window: Window) -> FloatArray:
-        """Linear luminance, float32 (height, width); NaN where the tile is not."""
-        light = self.light(index, window)
-        return np.asarray(light @ self.luminance_weights, dtype=np.float32)

@@ -79,7 +79,7 @@ def merge(
     """
     _refuse(paths, options)
     with ExitStack() as stack:
-        measured = measure(paths, options, stack, progress)
+        measured = measure(paths, options, stack, progress, scratch=scratch(options))
         unreadable = set(measured.failures) - {str(o.scan.path) for o in measured.stripless}
         if unreadable:
             return leave_report(report_of("merge", paths, options, measured), options)
@@ -146,6 +146,15 @@ def _refuse(paths: Sequence[Path], options: MergeOptions) -> None:
     refuse_report(options)
 
 
+def scratch(options: MergeOptions) -> Path:
+    """Choose where temporary files go: beside the result, or where that will be.
+
+    Not the system's own temporary folder, because that may be memory.
+    """
+    wanted = options.out.absolute().parent
+    return next(folder for folder in (wanted, *wanted.parents) if folder.is_dir())
+
+
 def placed(
     tiles: Sequence[MergeTile], measured: Measured, options: MergeOptions, progress: Progress
 ) -> Placement:
@@ -175,7 +184,7 @@ def blank_sheet(
     """Read the blank-sheet scan if one was given."""
     if options.blank is None:
         return None
-    opened = look_at(options.blank, progress)
+    opened = look_at(options.blank, progress, scratch(options))
     stack.callback(opened.scan.close)
     lender = measured.fitted[0]
     # Same settings, same resolution as the tiles, where the file does not say.
@@ -191,8 +200,7 @@ def write_merged(plan: MergePlan, options: MergeOptions, progress: Progress) -> 
         options.wrap, placement.ppi, width=placement.width, height=placement.height
     )
     make_folder(options.out.parent)
-    # Beside the result, because the system's own temporary folder may be memory.
-    renderer = Renderer(picture=plan.picture, scratch=options.out.parent, progress=progress)
+    renderer = Renderer(picture=plan.picture, progress=progress)
     counter = GamutCounter(space)
     blocks = renderer.encoded(Encoder(space, options.depth), outside=counter.count)
     write_picture(

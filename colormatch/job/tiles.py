@@ -13,6 +13,7 @@ from colormatch.files.images import open_scan
 from colormatch.files.layouts import read_layout, shipped_layouts, shipped_reference
 from colormatch.files.overview import overview
 from colormatch.files.references import match_reference, read_reference
+from colormatch.files.unpacked import unpacked
 from colormatch.finding.strips import explain_missing, find_strips
 from colormatch.fitting.flare import Surroundings
 from colormatch.fitting.readings import TileReadings
@@ -115,8 +116,8 @@ def _matching(
     return kept, {name: layouts[name] for name in kept}
 
 
-def look_at(path: Path, progress: Progress) -> Opened:
-    """Open one scan and reduce it.
+def look_at(path: Path, progress: Progress, scratch: Path | None = None) -> Opened:
+    """Open one scan and reduce it; with ``scratch``, a folder, unpack it there.
 
     Raises
     ------
@@ -124,6 +125,8 @@ def look_at(path: Path, progress: Progress) -> Opened:
         If it is no usable picture, or too small.
     """
     scan = open_scan(path)
+    if scratch is not None:
+        scan = unpacked(scan, scratch)
     try:
         if min(scan.width, scan.height) < SMALLEST_SIDE:
             raise ScanError(

@@ -1,4 +1,4 @@
-"""One block of the joined picture, from the rows held for its band."""
+"""One block of the joined picture, from the windows of the tiles it shows."""
 
 from __future__ import annotations
 
@@ -10,18 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colormatch.joining.blending import LEVELS, blended, halo, with_halo
-from colormatch.joining.sources import Held, RenderTile
-from colormatch.joining.warping import REACH, places, resampled, stretched
+from colormatch.joining.sources import RenderTile
+from colormatch.joining.warping import places, resampled, stretched
 from colormatch.model import Window
 
 NONE = 255
 """The label of pixels that no tile shows."""
-LOOKED_AT = 64
-"""Canvas pixels between places at which a band's rows are looked up: a carriage
-swings by far less than `SPARE` rows over that distance."""
-SPARE = 4
-"""Rows read beyond those computed for a band, for what lies between lattice places."""
-
 Light = NDArray[np.float32]
 
 
@@ -77,7 +71,7 @@ class Shown:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Band:
-    """A band of canvas rows and what is held to render it.
+    """A band of canvas rows and what is known to render it.
 
     Attributes
     ----------
@@ -87,8 +81,6 @@ class Band:
         The band, and the band with its halo.
     labels : ndarray of uint8
         Of ``outer``.
-    held : dict
-        By label, the pixels of the tiles that occur.
     spacings : tuple of int
         Of each tile's lattice of exact places.
     """
@@ -97,7 +89,6 @@ class Band:
     window: Window
     outer: Window
     labels: NDArray[np.uint8]
-    held: dict[int, Held]
     spacings: tuple[int, ...]
 
     def block(self, inner: Window) -> Block:
@@ -144,15 +135,14 @@ class Band:
         tile = self.picture.tiles[number]
         where = places(tile.scan_from_canvas, window, self.spacings[number])
         needed = where.needed(tile.width, tile.height)
-        if needed is None or number not in self.held:
+        if needed is None:
             shape = (window.height, window.width)
             return Shown(
                 window=window,
                 light=np.zeros((*shape, 3), np.float32),
                 valid=np.zeros(shape, np.bool_),
             )
-        pixels = self.held[number].window(needed)
-        light = tile.correct(pixels, needed.row, needed.column)
+        light = tile.correct(tile.read(needed), needed.row, needed.column)
         if tile.gain is not None:
             light *= stretched(tile.gain, tile.gain_step, needed)
         return Shown(
@@ -200,17 +190,3 @@ def box_of(mask: NDArray[np.bool_], reach: int, frame: Window) -> Window:
     return Window(
         row=frame.row + top, column=frame.column + left, height=bottom - top, width=right - left
     )
-
-
-def rows_needed(tile: RenderTile, box: Window, spacing: int) -> tuple[int, int] | None:
-    """First and last scan row, the last exclusive, that a canvas window takes in."""
-    apart = max(spacing, LOOKED_AT)
-    y, x = (
-        np.append(np.arange(start, start + length, apart), start + length - 1)
-        for start, length in ((box.row, box.height), (box.column, box.width))
-    )
-    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2).astype(float)
-    rows = tile.scan_from_canvas(grid)[:, 1]
-    start = max(int(np.floor(rows.min())) - REACH - SPARE, 0)
-    stop = min(int(np.ceil(rows.max())) + REACH + SPARE, tile.height)
-    return (start, stop) if start < stop else None

@@ -13,7 +13,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,9 +20,9 @@ from numpy.typing import NDArray
 
 from colormatch.colour.encoding import Encoder
 from colormatch.colour.gamut import clip_to_gamut
-from colormatch.joining.blending import halo, with_halo
-from colormatch.joining.blocks import Band, Block, Light, Picture, box_of, present, rows_needed
-from colormatch.joining.sources import Pixels, Source, source_of
+from colormatch.joining.blending import with_halo
+from colormatch.joining.blocks import Band, Block, Light, Picture
+from colormatch.joining.sources import Pixels
 from colormatch.joining.warping import lattice_spacing
 from colormatch.model import Progress, Window, silent
 
@@ -62,9 +61,6 @@ class Renderer:
     rows, columns : int
         Of a block; they change speed and memory, not the result. By default
         ``rows`` follows from the width of the canvas.
-    scratch : Path or None
-        Folder for the temporary files of turned tiles, removed afterwards;
-        None for the system's own.
     progress : callable
         Told the share done.
     tally : Tally
@@ -74,7 +70,6 @@ class Renderer:
     picture: Picture
     rows: int = 0
     columns: int = COLUMNS
-    scratch: Path | None = None
     progress: Progress = silent
     tally: Tally = field(default_factory=Tally)
 
@@ -105,8 +100,6 @@ class Renderer:
 
     def _bands(self, finish: Callable[[Block], Block]) -> Iterator[NDArray[Any]]:
         picture = self.picture
-        centre = ((picture.width - 1) / 2, (picture.height - 1) / 2)
-        sources = [source_of(tile, centre, self.scratch) for tile in picture.tiles]
         spacings = [
             lattice_spacing(t.scan_from_canvas, picture.width, picture.height)
             for t in picture.tiles
@@ -119,7 +112,7 @@ class Renderer:
         with ThreadPoolExecutor(THREADS) as pool:
             try:
                 for row in range(0, picture.height, self._rows):
-                    band = self._band(row, sources, spacings)
+                    band = self._band(row, spacings)
                     waiting.append(
                         [pool.submit(made, band, block) for block in self._blocks(band.window)]
                     )
@@ -131,8 +124,6 @@ class Renderer:
                 for future in (f for futures in waiting for f in futures):
                     future.cancel()
                 pool.shutdown()
-                for source in sources:
-                    source.close()
 
     @property
     def _rows(self) -> int:
@@ -150,27 +141,16 @@ class Renderer:
         self.progress("joining", rows_done / self.picture.height)
         return np.concatenate([block.pixels for block in blocks], axis=1)
 
-    def _band(self, row: int, sources: list[Source], spacings: list[int]) -> Band:
-        """Fetch the rows of all tiles that a band shows."""
+    def _band(self, row: int, spacings: list[int]) -> Band:
+        """Look up the labels of a band and its halo."""
         picture = self.picture
         height = min(self._rows, picture.height - row)
         window = Window(row=row, column=0, height=height, width=picture.width)
         outer = with_halo(window, picture.levels, picture.height, picture.width)
-        labels = picture.labels(outer)
-        held = {}
-        for number in present(labels):
-            box = box_of(labels == number, halo(picture.levels), outer)
-            rows = rows_needed(picture.tiles[number], box, spacings[number])
-            if rows:
-                held[number] = sources[number].rows(*rows)
-        for number, source in enumerate(sources):
-            if number not in held:
-                source.rest()
         return Band(
             picture=picture,
             window=window,
             outer=outer,
-            labels=labels,
-            held=held,
+            labels=picture.labels(outer),
             spacings=tuple(spacings),
         )

@@ -74,7 +74,7 @@ def measured(
 def _step(poses: tuple[Pose, Pose]) -> int:
     """Scan pixels per pixel compared: a power of two, so that `FINEST_PPI` is kept."""
     coarser = max(pose.mm_per_px[0] for pose in poses)
-    return max(1, 2 ** int(np.log2(max(MM_PER_INCH / coarser / FINEST_PPI, 1.0))))
+    return 1 << int(np.log2(max(MM_PER_INCH / coarser / FINEST_PPI, 1.0)))
 
 
 def _side(poses: tuple[Pose, Pose], width: float, step: int) -> int:

@@ -28,6 +28,7 @@ from numpy.typing import NDArray
 from colormatch.colour.encoding import Encoder
 from colormatch.colour.spaces import rgb_space
 from colormatch.files.images import open_scan
+from colormatch.files.unpacked import unpacked
 from colormatch.files.writing import write_picture
 from colormatch.fitting.applying import Correction
 from colormatch.joining.blocks import Picture
@@ -135,7 +136,8 @@ def run_task(options: argparse.Namespace) -> dict[str, Any]:
     elif options.task == "encode":
         _write(options, _ready_blocks(tiles[0], width, height), width, height)
     elif options.task == "join":
-        renderer = Renderer(picture=_picture(tiles, options), scratch=options.scan.parent)
+        tiles = [unpacked(scan, options.scan.parent) for scan in tiles]
+        renderer = Renderer(picture=_picture(tiles, options))
         space = rgb_space("oprgb")
         _write(options, renderer.encoded(Encoder(space, 16)), width, height)
         uncovered = renderer.tally.uncovered
@@ -202,7 +204,6 @@ def _tile(scan: Scan, number: int, options: argparse.Namespace) -> RenderTile:
         scan_from_canvas=_mapping(number, options),
         gain=(0.97 + rng.random((HEIGHT // 256, WIDTH // 256)) * 0.06).astype(np.float32),
         gain_step=256,
-        release=scan.close,
     )
 
 

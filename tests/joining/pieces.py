@@ -19,7 +19,6 @@ class Counted:
 
     pixels: Pixels
     rows: NDArray[np.int64] = field(init=False)
-    released: int = 0
 
     def __post_init__(self) -> None:
         self.rows = np.zeros(len(self.pixels), np.int64)
@@ -27,9 +26,6 @@ class Counted:
     def read(self, window: Window) -> Pixels:
         self.rows[window.row : window.row + window.height] += 1
         return part(self.pixels, window)
-
-    def release(self) -> None:
-        self.released += 1
 
 
 def part(array: NDArray, window: Window) -> NDArray:  # type: ignore[type-arg]
@@ -50,7 +46,6 @@ def cut(picture: Pixels, window: Window, turns: int = 0) -> tuple[RenderTile, Co
         read=counted.read,
         correct=lambda block, _row, _column: block.astype(np.float32) / (2**bits - 1),
         scan_from_canvas=turned_map(window, turns),
-        release=counted.release,
     )
     return tile, counted
 
