@@ -230,7 +230,8 @@ def _limited(
     )
     ceiling = cv2.addWeighted(high, 1 + OVERSHOOT, low, -OVERSHOOT, 0)
     floor = cv2.addWeighted(low, 1 + OVERSHOOT, high, -OVERSHOOT, 0, dst=high)
-    floor = cv2.max(floor, low - UNDERSHOOT * np.abs(low), dst=high)
+    # Light below nothing is cut by the encoder: lifting it half way harms nobody.
+    floor = cv2.max(floor, np.multiply(low, 1 - UNDERSHOOT, out=low), dst=high)
     cv2.min(sharp, nearest(np.asarray(ceiling)), dst=sharp)
     cv2.max(sharp, nearest(np.asarray(floor)), dst=sharp)
     return sharp

@@ -9,6 +9,7 @@ spectrum, so that coloured noise is allowed for.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,11 +45,14 @@ class Shifts:
     peak: FloatArray
 
 
+@cache
 def taper(size: int) -> FloatArray:
-    """Window of shape (size, size): flat inside, cosine flanks."""
-    from scipy.signal.windows import tukey
+    """Window of shape (size, size): flat inside, cosine flanks (Tukey's).
 
-    line = tukey(size, TAPER).astype(np.float32)
+    Written out because the library that has it takes a second to import.
+    """
+    place = np.minimum(np.arange(size), np.arange(size)[::-1]) / (TAPER * (size - 1) / 2.0)
+    line = (0.5 - 0.5 * np.cos(np.pi * np.minimum(place, 1.0))).astype(np.float32)
     return np.outer(line, line)
 
 

@@ -6,13 +6,20 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.signal.windows import tukey
 
-from colormatch.placing.shifts import UNSEEN, measured_shifts
+from colormatch.placing.shifts import TAPER, UNSEEN, measured_shifts, taper
 from colormatch.placing.tiles import band_passed
 from tests.placing.scenes import random_field
 
 SIDE = 96
 Blocks = NDArray[np.float32]
+
+
+@pytest.mark.parametrize("size", [16, 17, 96])
+def test_the_window_is_scipys(size: int) -> None:
+    line = tukey(size, TAPER)
+    np.testing.assert_allclose(taper(size), np.outer(line, line), atol=1e-6)
 
 
 def shifted_blocks(count: int, noise: float, reach: float) -> tuple[Blocks, Blocks, Blocks]:
