@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from colormatch.merged import GamutReport, MergedReport
 from colormatch.standards.tolerances import Outcome
 from colormatch.views import Views
 
@@ -190,15 +191,6 @@ class ColourReport:
 
 
 @dataclass(frozen=True, kw_only=True)
-class GamutReport:
-    """Colours the output space cannot hold."""
-
-    space: str
-    share: float
-    largest: float | None
-
-
-@dataclass(frozen=True, kw_only=True)
 class TileReport:
     """Everything about one tile."""
 
@@ -219,82 +211,6 @@ class TileReport:
     gamut: GamutReport | None = None
     written: str | None = None
     device: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class OverlapReport:
-    """Two tiles where both show the painting.
-
-    Attributes
-    ----------
-    tiles : tuple of str
-    before, after : float
-        95th percentile of their difference, ΔE2000 over about 4 mm, before and
-        after levelling, places left out as local differences not counted after.
-    placing_rms : float or None
-        Pixels of the picture; None where nothing could be compared.
-    """
-
-    tiles: tuple[str, str]
-    before: float
-    after: float
-    placing_rms: float | None
-
-
-@dataclass(frozen=True, kw_only=True)
-class SeamReport:
-    """All borders between two tiles: length in mm, ΔE2000 along them, share blended."""
-
-    tiles: tuple[str, str]
-    length: float
-    mean: float
-    p95: float
-    blended: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class MergedReport:
-    """The joined picture.
-
-    Attributes
-    ----------
-    written : str
-    width, height : int
-        Pixels.
-    ppi : float
-    size : tuple of float
-        Width and height, mm, by the scans' resolution, without the wrap.
-    sheet : tuple of float or None
-        As the user stated it.
-    placing_rms, placing_largest : float
-        Of the compared places, pixels.
-    overlaps, seams : tuple
-    shares : dict
-        Part of the picture taken from each tile, 0 to 1.
-    levels : dict
-        Per tile, what its light is tied to and the uncertainty in percent.
-    remarks : tuple of str
-        Shadows and lifted places avoided, doubts, elements cut, assumptions.
-    uncovered : float
-        Share of the picture that no tile shows, left white.
-    gamut : GamutReport
-    """
-
-    written: str
-    width: int
-    height: int
-    ppi: float
-    size: tuple[float, float]
-    sheet: tuple[float, float] | None
-    placing_rms: float
-    placing_largest: float
-    overlaps: tuple[OverlapReport, ...]
-    seams: tuple[SeamReport, ...]
-    shares: dict[str, float]
-    levels: dict[str, str]
-    remarks: tuple[str, ...]
-    uncovered: float
-    gamut: GamutReport
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -80,28 +80,95 @@ class ResidualView:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class FieldView:
+    """What levelling did to one tile.
+
+    Attributes
+    ----------
+    tile : str
+    percent : ndarray of float32, shape (h, w)
+        Change of light, mean of the channels, the tile as scanned; NaN beside
+        the painting.
+    """
+
+    tile: str
+    percent: NDArray[np.float32]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CropView:
+    """A piece of the picture across a seam, pixel by pixel.
+
+    Attributes
+    ----------
+    tiles : tuple of str
+    box : tuple of float
+        x, y, width, height on the picture, pixels.
+    middle : Point
+        On the picture, millimetres.
+    delta_e : float
+        Largest ΔE2000 of the seam in it.
+    scanned, matched : Picture
+        The tiles as scanned, and matched by their strips, placed and cut along a
+        straight line.
+    joined : Picture
+        As written.
+    ends, cuts : tuple of Point
+        Where the seam, and the straight line, meet the rim; pixels of the piece.
+    """
+
+    tiles: tuple[str, str]
+    box: tuple[float, float, float, float]
+    middle: Point
+    delta_e: float
+    scanned: Picture
+    matched: Picture
+    joined: Picture
+    ends: tuple[Point, ...]
+    cuts: tuple[Point, ...]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class MergeView:
     """What a page draws of a joined picture.
 
     Attributes
     ----------
-    seams, levelling : Picture
-        Maps of the picture: which part is from which tile; what changed its light.
-    full_tint : float
-        Change of light, percent, that the second shows in its full tint.
+    seams, grey : Picture
+        The picture with the seams, each tile's part tinted; and in pale grey, to lay
+        maps on.
     shades : dict
-        Tile and its tint in the first, sRGB 0 to 1.
+        Tile and its tint, sRGB 0 to 1.
     size : tuple of float
         Of the picture, pixels.
     residuals : tuple of ResidualView
+    before, after : ndarray of float32
+        ΔE2000 between tiles all over the picture, before and after levelling, the
+        largest where more than two meet; NaN where fewer than two do.
+    fields : tuple of FieldView
+    shaded, soft : ndarray of bool
+        Where a tile was avoided because it has a shadow or glare there, or because
+        it is less sharp or did not touch the glass; all over the picture.
+    pixel : float
+        Side of the picture's pixel, millimetres.
+    crops : tuple of CropView
+    seams_left : int
+        Seams that no piece is shown of.
     """
 
     seams: Picture
-    levelling: Picture
-    full_tint: float
+    grey: Picture
     shades: dict[str, tuple[float, float, float]]
     size: tuple[float, float]
     residuals: tuple[ResidualView, ...]
+    before: NDArray[np.float32]
+    after: NDArray[np.float32]
+    fields: tuple[FieldView, ...]
+    shaded: NDArray[np.bool_]
+    soft: NDArray[np.bool_]
+    pixel: float
+    crops: tuple[CropView, ...] = ()
+    seams_left: int = 0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

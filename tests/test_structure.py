@@ -21,7 +21,8 @@ ALLOWED = {
     "model": set(),
     "standards": {"errors"},
     "symbols": set(),
-    "verdict": {"model", "standards", "views"},
+    "merged": set(),
+    "verdict": {"merged", "model", "standards", "views"},
     "views": {"model"},
     "plans": set(),
     "colour": {"model", "standards", "errors"},
@@ -29,8 +30,8 @@ ALLOWED = {
     "logbook": set(),
     "files": BASE | {"logbook"},
     "planning": BASE | {"plans"},
-    "reporting": BASE | {"verdict", "views", "plans"},
-    "cli": {"job", "model", "errors", "standards", "reporting", "verdict", "plans"},
+    "reporting": BASE | {"merged", "verdict", "views", "plans"},
+    "cli": {"job", "model", "errors", "standards", "merged", "reporting", "verdict", "plans"},
     **dict.fromkeys(STAGES, BASE),
 }
 """Rooms a room may import, besides itself; the job may import all but the command line."""

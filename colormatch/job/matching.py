@@ -29,8 +29,9 @@ from colormatch.job.folders import make_folder, refuse_existing, refuse_scans
 from colormatch.job.options import MatchOptions
 from colormatch.job.paging import leave_report, refuse_report
 from colormatch.job.tiles import stated_or_measured_ppi
+from colormatch.merged import GamutReport
 from colormatch.model import Progress, Scan, Window, silent
-from colormatch.verdict import GamutReport, JobReport, TileReport
+from colormatch.verdict import JobReport, TileReport
 
 ROWS = 64
 """Rows per block: a block of an A4 scan at 600 ppi stays in the processor's cache."""

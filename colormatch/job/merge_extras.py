@@ -20,6 +20,7 @@ from colormatch.job.matching import GamutCounter, blocks, output_paths
 from colormatch.job.merge_light import Levelled
 from colormatch.job.merge_seams import Joined, levelled_small
 from colormatch.job.merge_tiles import MergeTile
+from colormatch.job.merge_views import Maps
 from colormatch.job.options import MergeOptions
 from colormatch.joining.records import UNCOVERED
 from colormatch.joining.warping import stretched
@@ -101,21 +102,21 @@ def draw_maps(
     levelled: Levelled,
     joined: Joined,
     options: MergeOptions,
-) -> tuple[FloatArray, FloatArray] | None:
+) -> Maps | None:
     """Draw where each place comes from, and what levelling did there, if wanted."""
     if options.maps is None and options.report is None:
         return None
     light, change = _canvas_light(tiles, placement, levelled, joined)
     grey = np.clip(light @ rgb_space(options.space).xyz_from_rgb[1], 0, 1)[..., None]
-    return seam_map(grey, joined.labels), level_map(grey, change)
+    return Maps(seams=seam_map(grey, joined.labels), levelling=level_map(grey, change), grey=grey)
 
 
-def write_maps(pictures: tuple[FloatArray, FloatArray] | None, options: MergeOptions) -> None:
+def write_maps(maps: Maps | None, options: MergeOptions) -> None:
     """Leave the maps in the folder named for them."""
-    if options.maps is None or pictures is None:
+    if options.maps is None or maps is None:
         return
     make_folder(options.maps)
-    for name, picture in zip(MAPS, pictures, strict=True):
+    for name, picture in zip(MAPS, (maps.seams, maps.levelling), strict=True):
         _write_png(options.maps / name, picture, options.force)
 
 

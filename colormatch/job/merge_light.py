@@ -41,10 +41,14 @@ PAINTED = 0.98
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Levelled:
-    """Gain fields per tile, on a grid of ``steps`` scan pixels, and the report."""
+    """Gain fields per tile, on a grid of ``steps`` scan pixels, and the report.
+
+    ``painted`` tells, on those grids, where each tile shows the painting.
+    """
 
     gains: tuple[TileGain, ...]
     steps: tuple[float, ...]
+    painted: tuple[NDArray[np.bool_], ...]
     report: LevelReport
 
 
@@ -61,7 +65,12 @@ def level(
     levels = solve(level_tiles, pairs, blank=blank)
     gains = gain_fields(levels, level_tiles)
     report = level_report(levels, level_tiles, pairs, gains, space.xyz_from_rgb)
-    return Levelled(gains=gains, steps=tuple(step for _, step in given), report=report)
+    return Levelled(
+        gains=gains,
+        steps=tuple(step for _, step in given),
+        painted=tuple(tile.valid for tile in level_tiles),
+        report=report,
+    )
 
 
 def read_blank(opened: Opened, lender: FittedTile, ppi: float, space: RGBSpace) -> BlankMap:

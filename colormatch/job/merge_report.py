@@ -2,13 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
+
 from colormatch.colour.spaces import rgb_space
 from colormatch.job.merge_light import Levelled
 from colormatch.job.merge_seams import Joined
 from colormatch.job.options import MergeOptions
+from colormatch.joining.records import Remark
+from colormatch.joining.refining import Seam
 from colormatch.joining.rendering import Renderer
+from colormatch.levelling.records import PairLevel, TileLevel
+from colormatch.merged import (
+    STEP,
+    STEPS,
+    GamutReport,
+    LevellingReport,
+    MergedReport,
+    OverlapReport,
+    PlaceReport,
+    SeamReport,
+)
+from colormatch.model import FloatArray
 from colormatch.placing.records import Placement
-from colormatch.verdict import GamutReport, MergedReport, OverlapReport, SeamReport
 
 SCALE_LIMIT = 0.5
 """Percent by which the stated sheet and the picture may differ."""
@@ -19,6 +36,8 @@ TIES = {
 }
 PLACES_NAMED = 6
 """Places where tiles differ that the report names; the largest and deepest."""
+ALWAYS_NAMED = ("edge", "region")
+"""Kinds of places always named: a rim that only one tile shows, a region not followed."""
 CUTS_NAMED = 5
 """Cut elements that the report names."""
 
@@ -44,10 +63,7 @@ def merge_report(
         placing_rms=placement.rms,
         placing_largest=placement.largest,
         overlaps=overlaps(placement, levelled),
-        seams=tuple(
-            SeamReport(tiles=s.tiles, length=s.length, mean=s.mean, p95=s.p95, blended=s.blended)
-            for s in joined.seams.seams
-        ),
+        seams=tuple(seam_report(seam, joined, placement.names) for seam in joined.seams.seams),
         shares=dict(zip(placement.names, joined.seams.shares, strict=True)),
         levels={
             tile.name: f"light tied to {TIES[tile.tied_to]}, known to "
@@ -60,6 +76,18 @@ def merge_report(
             *place_remarks(joined),
             *cut_remarks(joined),
             *levelled.report.assumptions,
+        ),
+        levelling=tuple(
+            levelling_report(tile, gain.gain[painted])
+            for tile, gain, painted in zip(
+                levelled.report.tiles, levelled.gains, levelled.painted, strict=True
+            )
+        ),
+        places=tuple(
+            PlaceReport(
+                kind=r.kind, tiles=r.tiles, place=r.place, size=r.size, depth=r.depth, text=r.text
+            )
+            for r in ordered_places(joined)
         ),
         uncovered=renderer.tally.uncovered / pixels,
         gamut=GamutReport(
@@ -74,13 +102,67 @@ def overlaps(placement: Placement, levelled: Levelled) -> tuple[OverlapReport, .
     """Give the figures of every two tiles that were compared."""
     rms = {(fit.first, fit.second): fit.rms for fit in placement.pairs}
     return tuple(
-        OverlapReport(
-            tiles=(placement.names[pair.first], placement.names[pair.second]),
-            before=pair.before.p95_de,
-            after=pair.agreeing.p95_de,
-            placing_rms=rms.get((pair.first, pair.second)),
-        )
+        overlap_report(pair, placement.names, rms.get((pair.first, pair.second)))
         for pair in levelled.report.pairs
+    )
+
+
+def overlap_report(pair: PairLevel, names: Sequence[str], rms: float | None) -> OverlapReport:
+    """Give the figures of two tiles that were compared."""
+    # Where nothing agrees, all there is is told.
+    after = pair.agreeing if pair.trusted.any() else pair.after
+    return OverlapReport(
+        tiles=(names[pair.first], names[pair.second]),
+        before=pair.before.p95_de,
+        after=after.p95_de,
+        placing_rms=rms,
+        mean_before=pair.before.mean_de,
+        mean_after=after.mean_de,
+        left_out=pair.left_out,
+        counts_before=counts(pair.de_before),
+        counts_after=counts(pair.de_after),
+    )
+
+
+def counts(values: FloatArray) -> tuple[int, ...]:
+    """Count differences per `STEP`; the last takes all above."""
+    steps = np.minimum(values / STEP, STEPS).astype(int)
+    return tuple(int(n) for n in np.bincount(steps, minlength=STEPS + 1))
+
+
+def seam_report(seam: Seam, joined: Joined, names: Sequence[str]) -> SeamReport:
+    """Give a seam's figures, and where its tiles differ most."""
+    mine = [p for p in joined.seams.paths if {names[p.plus], names[p.minus]} == set(seam.tiles)]
+    values = np.concatenate([p.delta_e for p in mine])
+    k = int(np.nanargmax(values))
+    x, y = joined.grid.mm_of_canvas(np.concatenate([p.points for p in mine])[k])
+    return SeamReport(
+        tiles=seam.tiles,
+        length=seam.length,
+        mean=seam.mean,
+        p95=seam.p95,
+        blended=seam.blended,
+        largest=float(values[k]),
+        worst=(float(x), float(y)),
+    )
+
+
+def levelling_report(tile: TileLevel, gain: FloatArray) -> LevellingReport:
+    """Give what levelling did to one tile, by its gain (N, 3) on the painting."""
+    whole = (gain.mean(axis=1) - 1) * 100
+    # What it had too much was taken from it.
+    red, green, blue = ((100 / (100 + excess) - 1) * 100 for excess in tile.gain_percent)
+    return LevellingReport(
+        tile=tile.name,
+        tied_to=tile.tied_to,
+        change=(red, green, blue),
+        least=float(whole.min()),
+        most=float(whole.max()),
+        lamp=tile.profile_percent,
+        carriage=tile.carriage_percent,
+        field=tile.field_percent,
+        blank=tile.blank_percent,
+        sigma=tile.level_sigma_percent,
     )
 
 
@@ -98,20 +180,23 @@ def sheet_remarks(size: tuple[float, float], sheet: tuple[float, float] | None) 
     )
 
 
+def ordered_places(joined: Joined) -> list[Remark]:
+    """Order places where tiles differ: rims and regions first, then the largest and deepest."""
+    large = sorted(joined.remarks, key=lambda r: -r.size[0] * r.size[1] * abs(r.depth))
+    return sorted(large, key=lambda r: r.kind not in ALWAYS_NAMED)
+
+
 def place_remarks(joined: Joined) -> tuple[str, ...]:
     """Name the largest places where tiles differ, and count the others."""
-    large = sorted(joined.remarks, key=lambda r: -r.size[0] * r.size[1] * abs(r.depth))
-    # A rim that only one tile shows, or a region not followed, is always named.
-    named = [r for r in large if r.kind in ("edge", "region")]
-    differing = [r for r in large if r.kind not in ("edge", "region")]
-    named += differing[:PLACES_NAMED]
-    rest = len(differing) - PLACES_NAMED
+    places = ordered_places(joined)
+    always = sum(place.kind in ALWAYS_NAMED for place in places)
+    rest = len(places) - always - PLACES_NAMED
     more = (
         (f"tiles differ slightly in {rest} more small places (dust, relief, noise)",)
         if rest > 0
         else ()
     )
-    return (*(remark.text for remark in named), *more)
+    return (*(place.text for place in places[: always + PLACES_NAMED]), *more)
 
 
 def cut_remarks(joined: Joined) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colormatch.colour.spaces import RGBSpace
+from colormatch.job.avoided import Avoided, avoided_places
 from colormatch.job.merge_light import Levelled
 from colormatch.job.merge_tiles import MergeTile
 from colormatch.joining.edges import darker_edges
@@ -37,6 +38,7 @@ class Joined:
     seams: Seams
     remarks: tuple[Remark, ...]
     labels: NDArray[np.uint8]
+    avoided: Avoided
 
 
 def render_tiles(
@@ -103,7 +105,13 @@ def join(
         *darker_edges(grid, small),
         *decided.regions.remarks,
     )
-    return Joined(grid=grid, seams=seams, remarks=tuple(remarks), labels=decided.labels)
+    return Joined(
+        grid=grid,
+        seams=seams,
+        remarks=tuple(remarks),
+        labels=decided.labels,
+        avoided=avoided_places(grid, small, verdict.penalties, softness),
+    )
 
 
 def canvas_grid(placement: Placement) -> Grid:

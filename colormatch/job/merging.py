@@ -19,7 +19,6 @@ from colormatch.job.checking import Measured, measure, report_of
 from colormatch.job.folders import make_folder, refuse_existing, refuse_scans
 from colormatch.job.matching import GamutCounter
 from colormatch.job.merge_extras import (
-    FULL_TINT_PERCENT,
     SHADES,
     draw_maps,
     extra_paths,
@@ -30,10 +29,11 @@ from colormatch.job.merge_light import Levelled, level, read_blank
 from colormatch.job.merge_report import merge_report
 from colormatch.job.merge_seams import Joined, join, render_tiles
 from colormatch.job.merge_tiles import MergeTile, merge_tiles, placing_tile, unique_names
+from colormatch.job.merge_views import Maps, merge_view
 from colormatch.job.options import MergeOptions
 from colormatch.job.paging import leave_report, refuse_report
+from colormatch.job.seam_pieces import SeamPiece, crop_views, kept_passing, seam_pieces
 from colormatch.job.tiles import look_at, stated_or_measured_ppi
-from colormatch.job.views import merge_view
 from colormatch.joining.blocks import Picture
 from colormatch.joining.rendering import Renderer
 from colormatch.joining.sources import RenderTile
@@ -84,15 +84,13 @@ def merge(
         if unreadable:
             return leave_report(report_of("merge", paths, options, measured), options)
         plan = plan_merge(paths, options, measured, stack, progress)
-        renderer = write_merged(plan, options, progress)
+        pieces = pieces_of(plan, options)
+        renderer = write_merged(plan, options, progress, pieces)
         write_tiles(plan.tiles, plan.levelled, options, progress)
         maps = draw_maps(plan.tiles, plan.placement, plan.levelled, plan.joined, options)
         write_maps(maps, options)
         report = _report(paths, options, measured, plan, renderer)
-        if maps is not None:
-            view = merge_view(maps, plan.placement, SHADES, FULL_TINT_PERCENT)
-            report = replace(report, views=replace(report.views, merged=view))
-        return leave_report(report, options)
+        return leave_report(with_views(report, maps, plan, pieces, options), options)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -193,8 +191,13 @@ def blank_sheet(
     return read_blank(opened, lender, ppi, space)
 
 
-def write_merged(plan: MergePlan, options: MergeOptions, progress: Progress) -> Renderer:
-    """Stream the joined picture into its file."""
+def write_merged(
+    plan: MergePlan,
+    options: MergeOptions,
+    progress: Progress,
+    pieces: Sequence[SeamPiece] = (),
+) -> Renderer:
+    """Stream the joined picture into its file; keep of it what the pieces show."""
     space, placement = rgb_space(options.space), plan.placement
     margin = wrap_pixels(
         options.wrap, placement.ppi, width=placement.width, height=placement.height
@@ -202,7 +205,8 @@ def write_merged(plan: MergePlan, options: MergeOptions, progress: Progress) -> 
     make_folder(options.out.parent)
     renderer = Renderer(picture=plan.picture, progress=progress)
     counter = GamutCounter(space)
-    blocks = renderer.encoded(Encoder(space, options.depth), outside=counter.count)
+    rows = renderer.encoded(Encoder(space, options.depth), outside=counter.count)
+    blocks = kept_passing(rows, pieces)
     write_picture(
         options.out,
         wrapped(blocks, margin, height=placement.height),
@@ -219,6 +223,29 @@ def write_merged(plan: MergePlan, options: MergeOptions, progress: Progress) -> 
         force=options.force,
     )
     return renderer
+
+
+def pieces_of(plan: MergePlan, options: MergeOptions) -> tuple[SeamPiece, ...]:
+    """Take pieces across the seams, if a page will show them."""
+    if options.report is None:
+        return ()
+    return seam_pieces(plan.picture, plan.joined, rgb_space(options.space), options.depth)
+
+
+def with_views(
+    report: JobReport,
+    maps: Maps | None,
+    plan: MergePlan,
+    pieces: Sequence[SeamPiece],
+    options: MergeOptions,
+) -> JobReport:
+    """Add what a page draws of the joined picture, if there will be one."""
+    if maps is None or options.report is None:
+        return report
+    placement, joined = plan.placement, plan.joined
+    crops = crop_views(pieces, joined, placement.names, rgb_space(options.space))
+    view = merge_view(maps, placement, plan.levelled, joined, crops, SHADES)
+    return replace(report, views=replace(report.views, merged=view))
 
 
 def _report(

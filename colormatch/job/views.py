@@ -1,4 +1,4 @@
-"""What the page draws: the scan in small with its strips, curves, maps of a merge."""
+"""What the page draws of one scan: it in small with its strips, and curves."""
 
 from __future__ import annotations
 
@@ -7,23 +7,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from colormatch.colour.transfer import encode_srgb
 from colormatch.job.fit import FittedTile
 from colormatch.job.tiles import Opened
 from colormatch.model import FloatArray, StripReading
-from colormatch.placing.records import PairFit, Placement
-from colormatch.views import MergeView, Picture, Point, ResidualView, StripView, TileView
+from colormatch.views import Picture, Point, StripView, TileView
 
 THUMBNAIL = 360
 """Width of a tile in small, pixels: a phone shows it whole."""
-MAP_SIDE = 1000
-"""Longer side of a map, pixels."""
 CURVE_SAMPLES = 65
 LAMP_SAMPLES = 21
-COUNTED = 0.5
-"""Weight above which a compared place counts, as in the placing's own figures."""
-ARROWS = 150
-"""Places drawn per pair; more would hide one another."""
 
 
 def tile_view(opened: Opened, strips: Sequence[StripReading] = ()) -> TileView:
@@ -80,36 +72,4 @@ def with_curves(view: TileView, fitted: FittedTile) -> TileView:
         view,
         curve=np.column_stack([encoded, light]),
         lamp=np.column_stack([along, lamp]),
-    )
-
-
-def merge_view(
-    maps: tuple[FloatArray, FloatArray],
-    placement: Placement,
-    shades: Sequence[tuple[float, float, float]],
-    full_tint: float,
-) -> MergeView:
-    """Reduce the maps (linear RGB: seams, levelling) and pick what the arrows show."""
-    seams, levelling = (
-        in_small(encode_srgb(np.clip(one, 0, 1)), MAP_SIDE / max(one.shape[:2])) for one in maps
-    )
-    names = placement.names
-    return MergeView(
-        seams=seams,
-        levelling=levelling,
-        full_tint=full_tint,
-        shades={name: shades[k % len(shades)] for k, name in enumerate(names)},
-        size=(float(placement.width), float(placement.height)),
-        residuals=tuple(residual_view(fit, names) for fit in placement.pairs),
-    )
-
-
-def residual_view(fit: PairFit, names: Sequence[str]) -> ResidualView:
-    """Give the places of one pair that count, evenly thinned."""
-    counted = np.flatnonzero(fit.weights > COUNTED)
-    chosen = counted[:: max(1, -(-len(counted) // ARROWS))]
-    return ResidualView(
-        tiles=(names[fit.first], names[fit.second]),
-        places=fit.places[chosen],
-        gaps=fit.gaps[chosen],
     )

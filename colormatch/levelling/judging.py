@@ -90,16 +90,19 @@ def _pair_level(
         for t, glass in ((pair.first, pair.glass_first), (pair.second, pair.glass_second))
     ]
     after = pair.ratio + pair.lamp_ratio[:, None] - light[0] + light[1]
+    given = _unevenness(pair.light, pair.ratio, xyz_from_rgb)
     uneven = _unevenness(pair.light, after, xyz_from_rgb)
     return PairLevel(
         first=pair.first,
         second=pair.second,
-        before=_figures(*_unevenness(pair.light, pair.ratio, xyz_from_rgb)),
+        before=_figures(*given),
         after=_figures(*uneven),
         agreeing=_figures(*(u[trusted] for u in uneven)),
         left_out=float(np.mean(~trusted)),
         places=pair.places,
         remaining=after,
+        de_before=given[1],
+        de_after=uneven[1],
         trusted=trusted,
     )
 

@@ -160,6 +160,8 @@ class PairLevel:
         Painting millimetres.
     remaining : ndarray of shape (N, 3)
         Log ratio after levelling, first less second.
+    de_before, de_after : ndarray of shape (N,)
+        CIEDE2000 between the two tiles at each place.
     trusted : ndarray of bool, shape (N,)
         False where left out.
     """
@@ -172,6 +174,8 @@ class PairLevel:
     left_out: float
     places: FloatArray
     remaining: FloatArray
+    de_before: FloatArray
+    de_after: FloatArray
     trusted: NDArray[np.bool_]
 
 

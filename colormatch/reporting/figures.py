@@ -5,16 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from colormatch.merged import MergedReport
 from colormatch.standards.tolerances import Check, Outcome
-from colormatch.verdict import (
-    ColourReport,
-    Finding,
-    JobReport,
-    MergedReport,
-    Spread,
-    StripReport,
-    TileReport,
-)
+from colormatch.verdict import ColourReport, Finding, JobReport, Spread, StripReport, TileReport
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,7 +123,9 @@ def colour_rows(colour: ColourReport) -> list[Row]:
         ),
         Row(
             what="form of the tone curve",
-            value=", ".join(f"{name} ({share:.0%})" for name, share in colour.curve.items()),
+            value=", ".join(
+                f"{name} ({share * 100:.0f} %)" for name, share in colour.curve.items()
+            ),
             good="one form, or several that agree",
         ),
     ]
@@ -145,7 +140,7 @@ def result_rows(tile: TileReport) -> list[Row]:
         rows.append(
             Row(
                 what=f"outside {tile.gamut.space}",
-                value=f"{tile.gamut.share:.2%} of the pixels, clipped channel by channel; "
+                value=f"{tile.gamut.share * 100:.2f} % of the pixels, clipped channel by channel; "
                 f"largest change {tile.gamut.largest or 0:.1f} ΔE2000",
                 good="below 1 %; else choose the larger space",
             )
@@ -243,12 +238,12 @@ def merged_rows(merged: MergedReport) -> list[Row]:
         ),
         Row(
             what=f"outside {merged.gamut.space}",
-            value=f"{merged.gamut.share:.2%} of the pixels, clipped channel by channel",
+            value=f"{merged.gamut.share * 100:.2f} % of the pixels, clipped channel by channel",
             good="below 1 %; else choose the larger space",
         ),
         Row(
             what="shown by no tile, left white",
-            value=f"{merged.uncovered:.2%} of the picture",
+            value=f"{merged.uncovered * 100:.2f} % of the picture",
             good="0 %",
         ),
     ]

@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 from markupsafe import Markup
 
+from colormatch.merged import OverlapReport
 from colormatch.model import FloatArray
 from colormatch.reporting.light_plots import ROW, short
 from colormatch.reporting.pictures import data_uri
 from colormatch.reporting.svg import Axes, drawing, line, tag, text
-from colormatch.verdict import OverlapReport
 from colormatch.views import MergeView, Picture
 
 TIMES = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
@@ -24,11 +24,11 @@ GOOD_OVERLAP = 1.0
 """ΔE2000, 95th percentile, above which two tiles' light can be told apart."""
 
 
-def map_picture(picture: Picture, title: str) -> Markup:
-    """Show a map as it is."""
+def map_picture(picture: Picture, title: str, *more: Markup) -> Markup:
+    """Show a map as it is, with more drawn on it in its own pixels."""
     height, width = picture.shape[:2]
     image = tag("image", href=data_uri(picture), width=width, height=height)
-    return drawing(width, height, title, image, class_="plot picture map")
+    return drawing(width, height, title, image, *more, class_="plot picture map")
 
 
 def residual_plot(view: MergeView) -> tuple[Markup, int]:

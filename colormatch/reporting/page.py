@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
@@ -12,12 +12,16 @@ from typing import Any
 from markupsafe import Markup
 
 from colormatch import __version__
-from colormatch.reporting import figures, light_plots, merge_plots, patch_plots, strip_drawings
+from colormatch.reporting import figures, light_plots, patch_plots, strip_drawings
+from colormatch.reporting.across_part import across_context
 from colormatch.reporting.headline import KINDS, SIGNS, headline
+from colormatch.reporting.merged_part import merged_context
 from colormatch.reporting.palette import DARK, LIGHT, variables
+from colormatch.reporting.plot import Plot
+from colormatch.reporting.svg import signed
 from colormatch.standards.tolerances import Outcome, tolerance_set
 from colormatch.verdict import Finding, JobReport, PatchReport, TileReport
-from colormatch.views import MergeView, TileView
+from colormatch.views import TileView
 
 ROOM = "colormatch.reporting"
 CANNOT_SHOW = (
@@ -30,16 +34,8 @@ CANNOT_SHOW = (
     "gloss, relief and metallic paint",
 )
 """What no strip beside a painting can prove, whatever its figures are."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Plot:
-    """A drawing, what it is called, and how to read it and what good looks like."""
-
-    title: str
-    svg: Markup
-    caption: str
-    wide: bool = False
+HYPHENATED = re.compile(r"(--[a-z-]{2,20}|\b[\w.-]{1,12}-[\w.-]{0,12}\.\w{2,4}\b)")
+"""Options, and file names that are short enough for a phone."""
 
 
 def html_page(report: JobReport) -> str:
@@ -63,12 +59,23 @@ def environment() -> Any:
     """Set up the templates; everything put into them is escaped."""
     from jinja2 import Environment, FunctionLoader, StrictUndefined
 
-    return Environment(
+    templates = Environment(
         loader=FunctionLoader(lambda name: files(ROOM).joinpath(name).read_text("utf-8")),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+    )
+    templates.filters.update(signed=signed, kept=kept)
+    return templates
+
+
+def kept(words: str) -> Markup:
+    """Keep options and file names on one line, which a hyphen in them would break."""
+    parts = HYPHENATED.split(words)
+    return Markup("").join(
+        Markup('<span class="nb">{}</span>').format(part) if k % 2 else part
+        for k, part in enumerate(parts)
     )
 
 
@@ -83,12 +90,8 @@ def page_context(report: JobReport) -> dict[str, Any]:
         "light": Markup(variables(LIGHT)),
         "dark": Markup(variables(DARK)),
         "tiles": [tile_context(tile, views.tiles.get(tile.scan)) for tile in report.tiles],
-        "across": figures.across_rows(report),
-        "across_plots": across_plots(report),
-        "merged": report.merged,
-        "merged_rows": [] if report.merged is None else figures.merged_rows(report.merged),
-        "merged_plots": merged_plots(report),
-        "shares": shares(report),
+        "across": across_context(report),
+        "joined": None if report.merged is None else merged_context(report, report.merged),
         "assumed": report.assumed,
         "cannot": CANNOT_SHOW,
         "note": tolerance_set(report.tolerance).note if report.tolerance else "",
@@ -159,8 +162,8 @@ def patch_figures(patches: Sequence[PatchReport], outcome: Outcome | None) -> li
         Plot(
             title="Colour difference of every patch",
             svg=patch_plots.patch_bars(patches, outcome),
-            caption="ΔE2000: narrow bar in the fit, wide bar left out of the fit. The two should "
-            f"be nearly alike. {lines} The three worst are named.",
+            caption="ΔE2000: narrow bar in the fit, wide bar left out of the fit. Good: low, and "
+            f"the two nearly alike. {lines} The three worst are named.",
             wide=True,
         ),
         Plot(
@@ -198,86 +201,3 @@ def curve_figures(view: TileView | None) -> list[Plot]:
             "out of the tile, on the assumption that the rest of the glass is lit alike.",
         ),
     ]
-
-
-def across_plots(report: JobReport) -> list[Plot]:
-    """Compare the tiles."""
-    lit = [(Path(t.scan).name, t.colour.gains) for t in report.tiles if t.colour is not None]
-    if len(lit) < 2:
-        return []
-    return [
-        Plot(
-            title="Light of the tiles",
-            svg=light_plots.gains_plot([name for name, _ in lit], [gains for _, gains in lit]),
-            caption="Red: round, green: square, blue: triangle; percent more or less than the "
-            "first tile of the same settings. Good: together and near 0; it was evened out.",
-        )
-    ]
-
-
-def merged_plots(report: JobReport) -> list[Plot]:
-    """Show the joined picture."""
-    plots: list[Plot] = []
-    if report.views.merged is not None:
-        plots += map_plots(report.views.merged)
-    if report.merged is not None and report.merged.overlaps:
-        plots.append(
-            Plot(
-                title="Light in the overlaps",
-                svg=merge_plots.overlap_plot(report.merged.overlaps),
-                caption="How far two tiles differ where both show the painting: hollow before, "
-                "full after levelling. Good: full dots left of the dashed line.",
-            )
-        )
-    return plots
-
-
-def map_plots(view: MergeView) -> list[Plot]:
-    """Show the maps and the residuals of placing."""
-    residuals, times = merge_plots.residual_plot(view)
-    tints = len(set(view.shades.values()))
-    again = f" Tints come again after {tints} tiles." if tints < len(view.shades) else ""
-    return [
-        Plot(
-            title="Which part is from which tile",
-            svg=merge_plots.map_picture(view.seams, "map of the seams"),
-            caption="The joined picture in grey, each tile's part tinted; seams are white lines. "
-            f"Good: seams go round what is painted.{again}",
-        ),
-        Plot(
-            title="What levelling did",
-            svg=merge_plots.map_picture(view.levelling, "map of the levelling"),
-            caption="Orange was made lighter, blue darker; the full tint stands for "
-            f"{view.full_tint:g} % of light. Good: soft and pale, with nothing of the motif in it.",
-        ),
-        Plot(
-            title="What tiles miss each other by",
-            svg=residuals,
-            caption="Residuals of placing where two tiles were compared, drawn "
-            f"{times} times as long. Good: shorter than the ruler, in all directions.",
-        ),
-    ]
-
-
-def shares(report: JobReport) -> list[tuple[str, str, float, str]]:
-    """Give each tile's name, tint, share in percent, and what its light is tied to."""
-    if report.merged is None:
-        return []
-    view = report.views.merged
-    tints = {} if view is None else view.shades
-    return [
-        (
-            name,
-            tint_of(tints.get(name)),
-            share * 100,
-            report.merged.levels.get(name, ""),
-        )
-        for name, share in report.merged.shares.items()
-    ]
-
-
-def tint_of(shade: tuple[float, float, float] | None) -> str:
-    """Give a tile's tint in the map of the seams."""
-    from colormatch.reporting.pictures import hex_from_srgb
-
-    return "#999999" if shade is None else hex_from_srgb(shade)

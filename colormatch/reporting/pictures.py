@@ -15,12 +15,12 @@ QUALITY = 84
 """Of JPEG in the page: nothing visible is lost at the size shown."""
 
 
-def data_uri(picture: Picture) -> str:
+def data_uri(picture: Picture, quality: int = QUALITY) -> str:
     """Give a picture, uint8 sRGB (height, width, 3), as a JPEG inside an address."""
     from PIL import Image
 
     buffer = io.BytesIO()
-    Image.fromarray(np.ascontiguousarray(picture)).save(buffer, "JPEG", quality=QUALITY)
+    Image.fromarray(np.ascontiguousarray(picture)).save(buffer, "JPEG", quality=quality)
     return "data:image/jpeg;base64," + base64.b64encode(buffer.getvalue()).decode("ascii")
 
 

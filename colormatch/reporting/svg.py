@@ -59,6 +59,12 @@ def points(places: Sequence[Span]) -> str:
     return " ".join(f"{_number(float(x))},{_number(float(y))}" for x, y in places)
 
 
+def signed(value: float, digits: int = 1) -> str:
+    """Give a number with its sign, none for what rounds to nothing."""
+    words = f"{value:+.{digits}f}"
+    return words[1:] if float(words) == 0 else words.replace("-", "\u2212")
+
+
 def ticks(span: Span, wanted: int = 5) -> list[float]:
     """Give round numbers inside a span, about as many as wanted."""
     length = span[1] - span[0]

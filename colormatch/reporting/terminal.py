@@ -4,16 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from colormatch.merged import MergedReport, OverlapReport
 from colormatch.reporting.figures import measured_words
 from colormatch.standards.tolerances import Outcome, tolerance_set
-from colormatch.verdict import (
-    ColourReport,
-    Finding,
-    JobReport,
-    MergedReport,
-    OverlapReport,
-    TileReport,
-)
+from colormatch.verdict import ColourReport, Finding, JobReport, TileReport
 
 
 def text_report(report: JobReport) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from colormatch.job.merge_views import residual_view
 from colormatch.job.options import CheckOptions
 from colormatch.job.tiles import load_target, look_at, read_strips
-from colormatch.job.views import THUMBNAIL, in_small, residual_view, tile_view
+from colormatch.job.views import THUMBNAIL, in_small, tile_view
 from colormatch.model import silent
 from colormatch.placing.records import PairFit
 from demo.run import DemoFiles

@@ -7,6 +7,7 @@ from xml.etree import ElementTree
 
 VOID = {"meta", "link", "br", "img", "hr", "input"}
 """Elements without an end (HTML standard, 13.1.2, of those the page could use)."""
+INLINE = {"span", "b", "i", "em", "strong", "a"}
 ADDRESSED = {"href", "src", "srcset", "action", "data", "poster", "xlink:href", "ping"}
 
 
@@ -26,10 +27,11 @@ class Page(HTMLParser):
     @property
     def text(self) -> str:
         """The text in one line, blanks single."""
-        return " ".join(" ".join(self.words).split())
+        return " ".join("".join(self.words).split())
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.elements.add(tag)
+        self._between(tag)
         self.addresses += [value or "" for name, value in attrs if name in ADDRESSED]
         self.handlers += [name for name, _ in attrs if name.startswith("on")]
         if tag not in VOID:
@@ -37,6 +39,12 @@ class Page(HTMLParser):
 
     def handle_endtag(self, tag: str) -> None:
         assert self.open.pop() == tag
+        self._between(tag)
+
+    def _between(self, tag: str) -> None:
+        """Keep apart the words of two elements that do not stand in one line."""
+        if tag not in INLINE:
+            self.words.append(" ")
 
     def handle_data(self, data: str) -> None:
         if not self.open or self.open[-1] != "style":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from colormatch.merged import GamutReport
 from colormatch.reporting.figures import (
     across_rows,
     colour_rows,
@@ -12,7 +13,6 @@ from colormatch.reporting.figures import (
     scan_rows,
 )
 from colormatch.standards.tolerances import levels_reached, tolerance_set
-from colormatch.verdict import GamutReport
 from tests.reporting.records import colour, report, tile
 
 
@@ -21,7 +21,7 @@ def test_every_colour_figure_has_its_unit_and_says_what_good_is() -> None:
     values = " ".join(row.value for row in rows)
     for figure in ("mean 0.60, P95 1.43, largest 2.44 ΔE2000", "blue -8.8 %", "left -1.7 %",
                    "1.9 % of the surrounding light", "0.14 ΔE2000", "lost 23 %",
-                   "power 2.21 (82%)"):  # fmt: skip
+                   "power 2.21 (82 %)"):  # fmt: skip
         assert figure in values
     assert all(row.good for row in rows)
 
@@ -58,7 +58,7 @@ def test_what_was_written_and_clipped_is_told() -> None:
     gamut = GamutReport(space="sRGB", share=0.0123, largest=4.56)
     rows = result_rows(replace(tile(), written="out/a.tif", gamut=gamut))
     assert rows[0].value == "out/a.tif"
-    assert "1.23%" in rows[1].value
+    assert "1.23 %" in rows[1].value
     assert "4.6 ΔE2000" in rows[1].value
     assert result_rows(tile()) == []
 

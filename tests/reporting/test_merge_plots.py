@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from colormatch.merged import OverlapReport
 from colormatch.reporting.merge_plots import (
     lengthening,
     map_picture,
     overlap_plot,
     residual_plot,
 )
-from colormatch.verdict import OverlapReport
 from colormatch.views import MergeView, ResidualView
 from tests.reporting.reading import drawn
 
@@ -24,8 +24,10 @@ def view(gaps: list[tuple[float, float]]) -> MergeView:
         gaps=np.array(gaps).reshape(-1, 2),
     )
     return MergeView(
-        seams=blank, levelling=blank, full_tint=5.0, shades={"a": (1.0, 0.0, 0.0)},
-        size=(3400.0, 2000.0), residuals=(pair,),
+        seams=blank, grey=blank, shades={"a": (1.0, 0.0, 0.0)},
+        size=(3400.0, 2000.0), residuals=(pair,), before=np.zeros((2, 3), np.float32),
+        after=np.zeros((2, 3), np.float32), fields=(), shaded=np.zeros((2, 3), bool),
+        soft=np.zeros((2, 3), bool), pixel=0.1,
     )  # fmt: skip
 
 

@@ -1,12 +1,9 @@
-"""The page: whole in itself, everything in it, everything escaped, seen in a browser."""
+"""The page: whole in itself, everything in it, everything escaped."""
 
 from __future__ import annotations
 
 import html
-import json
 import re
-import shutil
-import subprocess
 from pathlib import Path
 
 import pytest
@@ -19,18 +16,6 @@ from tests.reporting.reading import Page, plain
 from tests.reporting.records import finding, report, tile
 
 COMMANDS = ("check", "match", "merge")
-BROWSER = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = (
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--hide-scrollbars",
-)
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -38,7 +23,7 @@ def test_nothing_is_fetched_and_nothing_runs(jobs: dict[str, Left], command: str
     text = jobs[command].page
     page = Page(text)
     # Pictures are letters in which anything may turn up; what they are is checked below.
-    written = re.sub(r'"data:image/jpeg;base64,[A-Za-z0-9+/=]+"', '""', text)
+    written = re.sub(r'"data:image/(?:jpeg|png);base64,[A-Za-z0-9+/=]+"', '""', text)
     assert not re.search(r"https?:|//[a-z]|@import|url\(", written, re.IGNORECASE)
     assert {a.split(":")[0] for a in page.addresses if a[0] != "#"} == {"data"}
     assert "script" not in page.elements
@@ -87,9 +72,19 @@ def test_every_patch_is_drawn(jobs: dict[str, Left]) -> None:
 
 def test_what_a_merge_did_is_drawn(jobs: dict[str, Left]) -> None:
     page = Page(jobs["merge"].page)
-    # Two thumbnails and two maps.
-    assert sum(a.startswith("data:image/jpeg") for a in page.addresses) == 4
-    for words in ("Which part is from which tile", "What levelling did", "0.5 pixel"):
+    # Two thumbnails, the map of the seams, three maps on grey, three pieces in three states.
+    assert sum(a.startswith("data:image/jpeg") for a in page.addresses) == 2 + 1 + 3 + 9
+    # Differences before and after, places avoided, levelling of each of two tiles.
+    assert sum(a.startswith("data:image/png") for a in page.addresses) == 5
+    for words in (
+        "Which part is from which tile",
+        "Where tiles differ, before levelling",
+        "What levelling did to each tile",
+        "Places where a tile was avoided",
+        "Across the seams at full size",
+        "0.5 pixel",
+        "3. tile-1.tif and tile-2.tif",
+    ):
         assert words in page.text
 
 
@@ -107,49 +102,3 @@ def test_a_page_needs_no_pictures() -> None:
     text = Page(html_page(report(tile(), tile(error="cannot be read: give a TIFF")))).text
     assert "cannot be read: give a TIFF" in text
     assert "mean 0.60, P95 1.43, largest 2.44 ΔE2000" in text
-
-
-def browse(html_file: Path, work: Path, *more: str) -> str:
-    assert BROWSER is not None
-    (work / "profile").mkdir(exist_ok=True)
-    command = [BROWSER, *FLAGS, f"--user-data-dir={work / 'profile'}", *more, html_file.as_uri()]
-    return subprocess.run(command, capture_output=True, text=True, check=True, timeout=60).stdout
-
-
-@pytest.mark.skipif(BROWSER is None, reason="chromium is not installed")
-@pytest.mark.parametrize("width", [390, 1280])
-def test_a_browser_shows_it_without_sideways_scrolling(
-    jobs: dict[str, Left], tmp_path: Path, width: int
-) -> None:
-    frame = tmp_path / "frame.html"
-    # The smallest window is wider than a phone: a frame of its width stands in.
-    frame.write_text(
-        f'<iframe style="border:0;width:{width}px;height:900px" '
-        f'srcdoc="{html.escape(jobs["merge"].page)}"></iframe><pre id="told"></pre>'
-        "<script>onload=()=>{const d=document.querySelector('iframe').contentDocument;"
-        "document.getElementById('told').textContent=JSON.stringify({"
-        "wide:d.documentElement.scrollWidth,ground:getComputedStyle(d.body).backgroundColor,"
-        "images:[...d.querySelectorAll('svg')].filter(s=>s.getBoundingClientRect().width<50).length"
-        "})}</script>",
-        encoding="utf-8",
-    )
-    page = browse(frame, tmp_path, "--dump-dom", f"--window-size={width + 300},1000")
-    told = json.loads(re.findall(r'<pre id="told">(.*?)</pre>', page)[-1])
-    assert told["wide"] <= width
-    assert told["ground"] == "rgb(243, 243, 243)"
-    assert told["images"] == 0
-
-
-@pytest.mark.skipif(BROWSER is None, reason="chromium is not installed")
-def test_a_browser_draws_it(jobs: dict[str, Left], tmp_path: Path) -> None:
-    from PIL import Image
-
-    shot = tmp_path / "shot.png"
-    browse(
-        jobs["merge"].folder / "report.html", tmp_path, f"--screenshot={shot}",
-        "--window-size=1280,2400",
-    )  # fmt: skip
-    with Image.open(shot) as picture:
-        assert picture.size == (1280, 2400)
-        # Maps, thumbnails and plots give thousands of colours, an empty page a handful.
-        assert len(picture.convert("RGB").getcolors(1 << 22) or []) > 2000

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from colormatch.merged import GamutReport, MergedReport, OverlapReport, SeamReport
 from colormatch.reporting.terminal import text_report
-from colormatch.verdict import Advice, GamutReport, MergedReport, OverlapReport, SeamReport
+from colormatch.verdict import Advice
 from tests.reporting.records import finding, report, tile
 
 MERGED = MergedReport(
