@@ -182,8 +182,11 @@ class Reference:
     xyz : ndarray of shape (N, 3)
         CIE XYZ for D50 and the 2 degree observer, Y of the perfect diffuser 1.
     kind : str
-        ``"measured"`` or ``"nominal"`` (the colours asked of the printer,
-        never measured).
+        ``"measured"``, ``"carried over"`` (read by a scanner from a measured sheet
+        beside it) or ``"nominal"`` (the colours asked of the printer, never
+        measured).
+    sigma : ndarray of shape (N,) or None
+        Standard uncertainty of each patch, ΔE2000; None if the file states none.
     facts : dict
         Condition, backing, instrument, date and the like, as the file states.
     notes : tuple of str
@@ -198,6 +201,17 @@ class Reference:
     facts: dict[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     path: Path | None = None
+    sigma: FloatArray | None = None
+
+    @property
+    def uncertainty(self) -> float | None:
+        """Mean of the uncertainties, ΔE2000; None if none are stated."""
+        return None if self.sigma is None else float(np.mean(self.sigma))
+
+    @property
+    def serials(self) -> tuple[str, ...]:
+        """The sheets the values are of, as far as the file states them."""
+        return tuple(self.facts.get("serial", "").upper().replace(",", " ").split())
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -214,6 +214,42 @@ class TileReport:
 
 
 @dataclass(frozen=True, kw_only=True)
+class TransferReport:
+    """Values carried over from a known sheet to a strip beside it; all ΔE2000.
+
+    Attributes
+    ----------
+    written : str
+        The file of values.
+    sheet, source : str
+        Whose values they are, and where they came from, in words.
+    scans : int
+    patches : int
+    uncertainty : Spread
+        Over the patches, for ink of the known sheet's kind.
+    least_certain : str
+        The patch with the largest.
+    other_ink : float
+        Mean to be expected with another kind of ink.
+    between_scans : float or None
+        Standard deviation of a single scan, mean over the patches; None for one.
+    outliers, assumed : tuple of str
+    """
+
+    written: str
+    sheet: str
+    source: str
+    scans: int
+    patches: int
+    uncertainty: Spread
+    least_certain: str
+    other_ink: float
+    between_scans: float | None
+    outliers: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
 class JobReport:
     """What one command found over all its tiles.
 

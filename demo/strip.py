@@ -11,7 +11,7 @@ from colormatch.colour.spaces import lab_from_xyz, rgb_space, xyz_from_lab
 from colormatch.colour.transfer import decode_srgb
 from colormatch.model import FloatArray, Layout, Reference
 
-from .inks import driver, print_spectra
+from .inks import HOME, Printer, driver, print_spectra
 from .spectra import xyz_from_spectra
 
 PAGE = "SEA-22"
@@ -55,24 +55,30 @@ def printed_strip(
     *,
     ppi: float,
     drift: float = 1.0,
+    printer: Printer = HOME,
     serial: str = "",
 ) -> PrintedStrip:
     """Print an sRGB raster, uint8 (H, W, 3), of a strip.
 
-    ``serial`` is what the raster's symbol states. ``drift`` is how far the printer has
-    moved from what its driver knows, 1 being an ordinary home printer.
+    ``drift`` is how far the printer has moved from what its driver knows, 1 being an
+    ordinary home printer; ``serial`` is what the raster's symbol states.
     """
     key = raster.astype(np.int32) @ np.array([65536, 256, 1], np.int32)
     asked, colour = np.unique(key, return_inverse=True)
     srgb = np.stack([asked >> 16, asked >> 8 & 255, asked & 255], axis=-1) / 255
     xyz = decode_srgb(srgb) @ rgb_space("srgb").xyz_from_rgb.T
-    spectra = print_spectra(driver(xyz, drift=drift))
+    spectra = print_spectra(driver(xyz, printer, drift=drift), printer)
     number = colour.reshape(key.shape).astype(np.int32)
     return PrintedStrip(layout=layout, ppi=ppi, colour=number, spectra=spectra, serial=serial)
 
 
 def shipped_strip(
-    name: str, *, ppi: float = 600.0, drift: float = 1.0, serial: str = SERIAL
+    name: str,
+    *,
+    ppi: float = 600.0,
+    drift: float = 1.0,
+    printer: Printer = HOME,
+    serial: str = SERIAL,
 ) -> PrintedStrip:
     """Print one of the strips that come with the program."""
     from colormatch.drawing import draw_raster
@@ -80,7 +86,7 @@ def shipped_strip(
 
     layout = shipped_layouts()[name]
     raster = draw_raster(layout, shipped_reference(name), ppi, serial=serial)
-    return printed_strip(layout, raster, ppi=ppi, drift=drift, serial=serial)
+    return printed_strip(layout, raster, ppi=ppi, drift=drift, printer=printer, serial=serial)
 
 
 def true_reference(

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from colormatch.colour.difference import delta_e_2000
 from colormatch.colour.spaces import lab_from_xyz, xyz_from_lab
 from colormatch.errors import ReferenceFileError
+from colormatch.files.deviations import deviations
 from colormatch.files.ids import same_id
 from colormatch.files.spectra import bands, xyz_from_reflectance
 from colormatch.files.tables import Table, numbers, place
@@ -51,6 +52,8 @@ class Colours:
         As written.
     xyz : ndarray of shape (N, 3)
         ICC D50, Y of the perfect diffuser 1.
+    sigma : ndarray of shape (N,)
+        Standard uncertainty, ΔE2000; NaN where none is stated.
     places : tuple of str
         File, line and patch of each row, for messages.
     notes : tuple of str
@@ -59,6 +62,7 @@ class Colours:
 
     ids: tuple[str, ...]
     xyz: FloatArray
+    sigma: FloatArray
     places: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -102,9 +106,12 @@ def colours(table: Table) -> Colours | None:
         notes += check_white(xyz, table.where)
     for other in sources[1:]:
         notes += _compared(best, other, xyz, table, ids)
+    sigma, more = deviations(table, ids)
+    notes += more
     return Colours(
         ids=ids,
         xyz=xyz,
+        sigma=sigma,
         places=tuple(place(table, i, ids) for i in range(len(ids))),
         notes=notes,
     )

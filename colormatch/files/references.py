@@ -13,13 +13,14 @@ from pathlib import Path
 
 import numpy as np
 
-from colormatch.colour.difference import delta_e_2000
 from colormatch.colour.spaces import lab_from_xyz
 from colormatch.errors import ReferenceFileError
 from colormatch.files.cgats import BLOCKS, COUNTS, is_cgats, parse_cgats
-from colormatch.files.colours import AGREE, Colours, colours
+from colormatch.files.colours import colours
 from colormatch.files.delimited import parse_delimited
+from colormatch.files.deviations import DEVIATION
 from colormatch.files.ids import same_id
+from colormatch.files.repeats import merged_colours
 from colormatch.files.tables import Table
 from colormatch.files.text import decode, read_bytes
 from colormatch.model import Layout, Reference
@@ -104,7 +105,7 @@ def parse_reference(data: bytes, where: str) -> Reference:
             f"{where}: no complete XYZ, Lab or spectra among the columns (has {names}): "
             "export the colours of the patches too"
         )
-    merged = _merged(found, where)
+    merged = merged_colours(found, where)
     skipped = len(tables) - len(found)
     notes = [*text.notes, *(note for table in tables for note in table.notes), *merged.notes]
     if skipped:
@@ -113,7 +114,8 @@ def parse_reference(data: bytes, where: str) -> Reference:
     return Reference(
         ids=merged.ids,
         xyz=merged.xyz,
-        kind="nominal" if _is_nominal(header) else "measured",
+        kind=_kind(header),
+        sigma=merged.sigma if np.isfinite(merged.sigma).any() else None,
         facts=_facts(header),
         notes=tuple(dict.fromkeys(notes)),
     )
@@ -149,7 +151,13 @@ def match_reference(reference: Reference, layout: Layout) -> Reference:
     if len(reference.ids) > len(wanted):
         extra = len(reference.ids) - len(wanted)
         notes += (f"{extra} patches of the reference are not on {layout.name} and were left out",)
-    return replace(reference, ids=tuple(wanted), xyz=reference.xyz[index], notes=notes)
+    return replace(
+        reference,
+        ids=tuple(wanted),
+        xyz=reference.xyz[index],
+        sigma=None if reference.sigma is None else reference.sigma[index],
+        notes=notes,
+    )
 
 
 def _missing(missing: list[str], reference: Reference, layout: Layout) -> str:
@@ -179,7 +187,7 @@ def reference_text(reference: Reference, layout_name: str) -> str:
     -------
     str
         CGATS.17 with XYZ (100 for the perfect diffuser) and Lab, D50, 2 degree
-        observer.
+        observer; the uncertainties, if there are any, as STDEV_DE, in ΔE2000.
 
     References
     ----------
@@ -193,12 +201,14 @@ def reference_text(reference: Reference, layout_name: str) -> str:
     words = [line for name, value in facts.items() for line in _header_lines(name, value)]
     words += _header_lines("value_kind", reference.kind)
     rows = np.hstack([100 * reference.xyz, lab_from_xyz(reference.xyz)])
+    columns = ["SAMPLE_ID", "XYZ_X", "XYZ_Y", "XYZ_Z", "LAB_L", "LAB_A", "LAB_B"]
+    if reference.sigma is not None:
+        rows, columns = np.column_stack([rows, reference.sigma]), [*columns, DEVIATION]
     rows = np.round(rows, 6) + 0.0  # adding turns -0 into 0
     sets = [
         "\t".join([_quoted(id_), *(f"{value:.6f}" for value in row)])
         for id_, row in zip(reference.ids, rows, strict=True)
     ]
-    columns = ["SAMPLE_ID", "XYZ_X", "XYZ_Y", "XYZ_Z", "LAB_L", "LAB_A", "LAB_B"]
     lines = [
         "CGATS.17",
         *words,
@@ -230,36 +240,6 @@ def _quoted(text: str) -> str:
     return '"' + " ".join(text.replace('"', "'").split()) + '"'
 
 
-def _merged(found: Sequence[Colours], where: str) -> Colours:
-    """Put the patches of all tables together, and repeated ones into one."""
-    ids = [id_ for some in found for id_ in some.ids]
-    xyz = np.concatenate([some.xyz for some in found])
-    places = [place for some in found for place in some.places]
-    rows: dict[str, list[int]] = {}
-    for i, id_ in enumerate(ids):
-        rows.setdefault(same_id(id_), []).append(i)
-    repeated = [group for group in rows.values() if len(group) > 1]
-    for group in repeated:
-        lab = lab_from_xyz(xyz[group])
-        difference = delta_e_2000(lab, lab[0])
-        if difference.max() > AGREE:
-            raise ReferenceFileError(
-                f"{places[group[int(difference.argmax())]]}: differs by {difference.max():.1f} "
-                f"ΔE2000 from {places[group[0]].removeprefix(where + ': ')}: keep the right one"
-            )
-    notes = [note for some in found for note in some.notes]
-    if repeated:
-        names = ", ".join(ids[group[0]] for group in repeated[:5])
-        more = f" and {len(repeated) - 5} more" if len(repeated) > 5 else ""
-        notes.append(f"stated more than once and averaged: {names}{more}")
-    return Colours(
-        ids=tuple(ids[group[0]] for group in rows.values()),
-        xyz=np.stack([xyz[group].mean(axis=0) for group in rows.values()]),
-        places=tuple(places[group[0]] for group in rows.values()),
-        notes=tuple(notes),
-    )
-
-
 def _header(tables: Sequence[Table]) -> dict[str, str]:
     """Collect the header words of all tables; the first to state one wins."""
     header: dict[str, str] = {}
@@ -279,6 +259,16 @@ def _facts(header: dict[str, str]) -> dict[str, str]:
         for word, value in header.items()
         if word != "VALUE_KIND"
     }
+
+
+def _kind(header: dict[str, str]) -> str:
+    """Tell where the file says that its values come from."""
+    if _is_nominal(header):
+        return "nominal"
+    stated = (header.get("VALUE_KIND", ""), header.get("MEASUREMENT_SOURCE", ""))
+    if any(value.lower().startswith("carried over") for value in stated):
+        return "carried over"
+    return "measured"
 
 
 def _is_nominal(header: dict[str, str]) -> bool:

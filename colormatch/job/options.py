@@ -32,6 +32,35 @@ class CheckOptions:
 
 
 @dataclass(frozen=True, kw_only=True)
+class TransferOptions:
+    """What carrying values over from a known sheet asks for.
+
+    Attributes
+    ----------
+    known : tuple of Path
+        Files of the known sheet's values; several are averaged.
+    out : Path
+        File for the values of the other strip.
+    layout : Path or None
+        The known sheet's design; None: any that ships.
+    known_at : str
+        ``"left"``, ``"right"``, ``"top"`` or ``"bottom"``: where in the scans the
+        known sheet lies; empty: told by design and serial.
+    other_ink : bool
+        Whether the sheets were printed with different kinds of ink.
+    force : bool
+        Whether an existing file may be replaced.
+    """
+
+    known: tuple[Path, ...]
+    out: Path
+    layout: Path | None = None
+    known_at: str = ""
+    other_ink: bool = False
+    force: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
 class MatchOptions(CheckOptions):
     """Options of a job that writes pictures.
 

@@ -88,7 +88,7 @@ def load_target(options: CheckOptions) -> Target:
             "give --reference FILE)"
         )
     else:
-        references, layouts = _matching(read_reference(options.reference), layouts)
+        references, layouts = matching_layouts(read_reference(options.reference), layouts)
     missing = [name for name in layouts if name not in references]
     if missing:
         raise ReferenceFileError(
@@ -98,7 +98,7 @@ def load_target(options: CheckOptions) -> Target:
     return Target(layouts=layouts, references=references, nominal=nominal, assumed=tuple(assumed))
 
 
-def _matching(
+def matching_layouts(
     reference: Reference, layouts: Mapping[str, Layout]
 ) -> tuple[dict[str, Reference], dict[str, Layout]]:
     """Keep the layouts whose patches the reference names, best fit only."""
@@ -161,7 +161,7 @@ def read_strips(opened: Opened, target: Target) -> Tile:
     )
     if not strips:
         raise TargetError(f"{scan.path}: {_why_missing(opened, target)}")
-    return _with_readings(opened, tuple(strips), target)
+    return with_readings(opened, tuple(strips), target)
 
 
 def finding_step(scan: Scan) -> int:
@@ -190,7 +190,14 @@ def _why_missing(opened: Opened, target: Target) -> str:
     )
 
 
-def _with_readings(opened: Opened, strips: tuple[StripReading, ...], target: Target) -> Tile:
+def with_readings(opened: Opened, strips: tuple[StripReading, ...], target: Target) -> Tile:
+    """Give a scan, and strips found in it, the readings a fit is made from.
+
+    Raises
+    ------
+    TargetError
+        If too little of the strips can be used.
+    """
     scan = opened.scan
     along = along_from_px(strips[0])
     rows = tuple(

@@ -144,7 +144,7 @@ def test_repeats_that_agree_are_averaged() -> None:
     text = GOOD.replace(ROWS, ROWS + "a01\t95\t0.5\t-1.8\n").replace("SETS\t8", "SETS\t9")
     reference = parse_reference(text.encode(), "file.txt")
     assert reference.ids == tuple(LAB)
-    assert reference.notes == ("stated more than once and averaged: A1",)
+    assert reference.notes[0].startswith("stated more than once and averaged: A1 (2 readings each")
     first = np.asarray(colour_science().Lab_to_XYZ([95, 0.5, -1.9], [0.34570291, 0.3585386]))
     np.testing.assert_allclose(reference.xyz[0], first, atol=1e-4)
 
