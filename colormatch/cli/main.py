@@ -40,8 +40,8 @@ def program() -> None:
     one picture (merge). Try it all on an invented painting first (demo).
 
     Exit status: 0 done and within the tolerance, 1 an input could not be
-    processed, 2 wrong usage, 3 a measured difference is above the tolerance, or
-    the log asked for could not be written.
+    processed or a file not written, 2 wrong usage, 3 a measured difference is
+    above the tolerance.
     """
 
 

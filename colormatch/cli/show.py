@@ -35,5 +35,5 @@ def logged(report: JobReport, log: LogOptions) -> Status:
         log_report(report, log)
     except ColormatchError as error:
         click.echo(f"colormatch: {error}", err=True)
-        return Status.UNLOGGED
+        return Status.FAILED
     return status_of(report)

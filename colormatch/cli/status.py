@@ -10,16 +10,12 @@ if TYPE_CHECKING:
 
 
 class Status(IntEnum):
-    """What the program's exit status means.
-
-    The last two share a number: the result stands, but somebody has to look.
-    """
+    """What the program's exit status means."""
 
     DONE = 0
     FAILED = 1
     USAGE = 2
     ABOVE_TOLERANCE = 3
-    UNLOGGED = 3
 
 
 def status_of(report: JobReport) -> Status:

@@ -78,7 +78,7 @@ def test_a_log_that_cannot_be_written_ends_with_3_and_the_verdict_is_printed(
     (tmp_path / "file").write_text("in the way")
     status = run(["check", str(scan), "--log", str(tmp_path / "file" / "studio.log")])
     out, err = capsys.readouterr()
-    assert status == Status.UNLOGGED
+    assert status == Status.FAILED
     assert int(status) == 3
     assert scan.name in out
     assert err.count("\n") == 1
