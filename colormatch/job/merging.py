@@ -229,7 +229,8 @@ def pieces_of(plan: MergePlan, options: MergeOptions) -> tuple[SeamPiece, ...]:
     """Take pieces across the seams, if a page will show them."""
     if options.report is None:
         return ()
-    return seam_pieces(plan.picture, plan.joined, rgb_space(options.space), options.depth)
+    paths = plan.joined.seams.paths
+    return seam_pieces(plan.picture, paths, rgb_space(options.space), options.depth)
 
 
 def with_views(

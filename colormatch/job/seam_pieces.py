@@ -50,11 +50,11 @@ class SeamPiece:
     codes: NDArray[Any]
 
 
-def seam_pieces(plan: Plan, joined: Joined, space: RGBSpace, bits: int) -> tuple[SeamPiece, ...]:
+def seam_pieces(
+    plan: Plan, paths: Sequence[SeamPath], space: RGBSpace, bits: int
+) -> tuple[SeamPiece, ...]:
     """Choose the worst place of each seam and read what the tiles show there."""
-    return tuple(
-        _piece(plan, path, point, space, bits) for path, point in worst_places(joined.seams.paths)
-    )
+    return tuple(_piece(plan, path, point, space, bits) for path, point in worst_places(paths))
 
 
 def worst_places(paths: Sequence[SeamPath]) -> list[tuple[SeamPath, int]]:
