@@ -134,7 +134,11 @@ class PatchReport:
 
 @dataclass(frozen=True, kw_only=True)
 class StripReport:
-    """Where a strip lies in a scan; millimetres from the scan's top left corner."""
+    """Where a strip lies in a scan; millimetres from the scan's top left corner.
+
+    ``serial`` is the sheet's, empty if not read; ``symbol`` says how its symbol was
+    met, as in `StripReading`.
+    """
 
     layout: str
     x: float
@@ -146,6 +150,8 @@ class StripReport:
     ppi: tuple[float, float]
     patches_used: int
     patches: int
+    serial: str = ""
+    symbol: str = "not printed"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -253,8 +259,11 @@ class TransferReport:
 class JobReport:
     """What one command found over all its tiles.
 
-    ``agreement`` is the mean CIEDE2000 between tiles over the patches they
-    share, after matching; None for a single tile. ``groups`` names the scans
+    ``reference_kind`` is ``"measured"``, ``"carried over"`` or ``"nominal"``, of
+    several the least trusted; ``reference_uncertainty`` is ΔE2000, mean over the
+    patches, None if the file states none. ``agreement`` is the mean CIEDE2000
+    between tiles over the patches they share, after matching; None for a single tile.
+    ``groups`` names the scans
     that share one tone curve. ``views`` is for the page alone and no part of
     the figures.
     """
@@ -262,6 +271,7 @@ class JobReport:
     command: str
     reference: str
     reference_kind: str
+    reference_uncertainty: float | None = None
     reference_facts: dict[str, str] = field(default_factory=dict)
     tolerance: str = ""
     tiles: tuple[TileReport, ...] = ()

@@ -33,10 +33,22 @@ def measuring(function: Callable[..., Any]) -> Callable[..., Any]:
     options: tuple[Decorator, ...] = (
         click.option(
             "--reference",
+            multiple=True,
             type=click.Path(path_type=Path),
             metavar="FILE",
-            help="Measured values of the strip (ISO 28178 text or CSV). "
-            "Without it its nominal values are assumed.",
+            help="Measured values of the strip (ISO 28178 text or CSV); repeat it to average "
+            "several files. Without it the strip's nominal values are assumed.",
+        ),
+        click.option(
+            "--references",
+            type=click.Path(path_type=Path),
+            metavar="FOLDER",
+            help="Folder of such files: each strip's own is picked by the serial in its symbol.",
+        ),
+        click.option(
+            "--any-sheet",
+            is_flag=True,
+            help="Take --reference even if it is of a sheet with another serial.",
         ),
         click.option(
             "--layout",

@@ -15,9 +15,10 @@ from colormatch.job.fit import FittedTile, fit_tiles
 from colormatch.job.options import CheckOptions
 from colormatch.job.paging import leave_report, refuse_report
 from colormatch.job.report import failed_report, tile_report, tiles_agree, without_strip_report
+from colormatch.job.sheets import least_trusted
 from colormatch.job.tiles import Opened, Target, Tile, load_target, look_at, read_strips
 from colormatch.job.views import tile_view, with_curves
-from colormatch.model import Progress, silent
+from colormatch.model import Progress, Reference, silent
 from colormatch.verdict import JobReport, TileReport
 from colormatch.views import TileView, Views
 
@@ -173,7 +174,6 @@ def report_of(
 
     With ``borrowing``, scans without a strip took their colour from the others.
     """
-    references = dict(measured.target.references)
     done = {f.tile.readings.name: f for f in measured.fitted}
     groups = tuple(sorted(dict.fromkeys(f.group for f in measured.fitted), key=len, reverse=True))
     bare = {str(o.scan.path): o.scan for o in measured.stripless} if borrowing else {}
@@ -182,35 +182,57 @@ def report_of(
         if str(path) in bare
         else failed_report(str(path), measured.failures[str(path)])
         if str(path) in measured.failures
-        else _with_group(
-            done[str(path)], tile_report(done[str(path)], references, options.tolerance), groups
-        )
+        else _with_group(done[str(path)], tile_report(done[str(path)], options.tolerance), groups)
         for path in paths
     )
-    used = sorted({s.layout for t in tiles for s in t.strips}) or sorted(references)
-    reference = references[used[0]]
+    reference, name = _used_reference(measured, options)
     return JobReport(
         command=command,
-        reference=str(options.reference or f"nominal values of {used[0]}"),
+        reference=name,
         reference_kind=reference.kind,
+        reference_uncertainty=reference.uncertainty,
         reference_facts=dict(reference.facts),
         tolerance=options.tolerance,
         tiles=tiles,
         groups=groups,
         agreement=tiles_agree(measured.fitted) if len(measured.fitted) > 1 else None,
-        assumed=(*measured.target.assumed, *reference.notes, *kind_note(reference.kind, options)),
+        assumed=(
+            *measured.target.assumed,
+            *reference.notes,
+            *kind_note(reference.kind, name, options),
+        ),
         history=tuple(measured.history),
         views=Views(tiles=dict(measured.views)),
     )
 
 
-def kind_note(kind: str, options: CheckOptions) -> tuple[str, ...]:
-    """Say what nominal values given as a file mean."""
-    if kind == "measured" or options.reference is None:
+def _used_reference(measured: Measured, options: CheckOptions) -> tuple[Reference, str]:
+    """Give the values the tiles rest on, of several the least trusted, and their name."""
+    used = [one for fitted in measured.fitted for one in fitted.tile.references]
+    if not used:
+        used = list(measured.target.references.values())
+    reference = least_trusted(used)
+    if options.references is not None:
+        files = dict.fromkeys(str(one.path) for one in used if one.path)
+    else:
+        files = dict.fromkeys(str(path) for path in options.reference_files)
+    names = [f.tile.strips[0].layout.name for f in measured.fitted]
+    sheet = min(names, default=min(measured.target.layouts))
+    return reference, ", ".join(files) or f"nominal values of {sheet}"
+
+
+def kind_note(kind: str, name: str, options: CheckOptions) -> tuple[str, ...]:
+    """Say what values mean that nobody measured on this very sheet."""
+    if kind == "measured" or (not options.reference_files and options.references is None):
         return ()
+    if kind == "carried over":
+        return (
+            f"the values of {name} were carried over by a scanner from a measured sheet: good for "
+            "ink of that sheet's kind; their uncertainty stands beside every figure on the strip",
+        )
     return (
-        f"{options.reference} holds nominal values: tiles can be made to agree, but the colour "
-        "is not true colour until the strip is measured",
+        f"{name} holds nominal values: tiles can be made to agree, but the colour is not true "
+        "colour until the strip is measured",
     )
 
 

@@ -99,7 +99,7 @@ def _entry(
 
 def strip_name(report: JobReport, reference: str) -> str:
     """Name a strip that the user gave no name: by its reference file and its date."""
-    if report.reference_kind != "measured":
+    if report.reference_kind == "nominal":
         return f"{reference}, not measured" if "nominal" not in reference else reference
     date = report.reference_facts.get("date", "")
     return f"{reference} of {date}" if date else reference

@@ -12,8 +12,12 @@ class CheckOptions:
 
     Attributes
     ----------
-    reference : Path or None
-        Measured values of the strip; None: the nominal ones that ship.
+    reference : Path, tuple of Path or None
+        Values of the strip, several files averaged; None: the nominal ones that ship.
+    references : Path or None
+        Folder from which each strip's values are picked by its serial.
+    any_sheet : bool
+        Whether values of a sheet with another serial are taken too.
     layout : Path or None
         The target's design; None: any strip that ships.
     tolerance : str
@@ -24,11 +28,20 @@ class CheckOptions:
         Whether existing results may be replaced.
     """
 
-    reference: Path | None = None
+    reference: Path | tuple[Path, ...] | None = None
+    references: Path | None = None
+    any_sheet: bool = False
     layout: Path | None = None
     tolerance: str = "matched"
     report: Path | None = None
     force: bool = False
+
+    @property
+    def reference_files(self) -> tuple[Path, ...]:
+        """The files of the strip's values; empty if none were given."""
+        if self.reference is None:
+            return ()
+        return self.reference if isinstance(self.reference, tuple) else (self.reference,)
 
 
 @dataclass(frozen=True, kw_only=True)

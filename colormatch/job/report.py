@@ -16,7 +16,7 @@ from colormatch.fitting.metrics import measured_metrics
 from colormatch.job.findings import advice_of, findings_of
 from colormatch.job.fit import FittedTile
 from colormatch.job.tiles import Tile, measured_ppi
-from colormatch.model import FloatArray, Reference, Scan, StripReading
+from colormatch.model import FloatArray, Scan, StripReading
 from colormatch.standards.tolerances import levels_reached, tolerance_set
 from colormatch.verdict import (
     Advice,
@@ -31,7 +31,7 @@ from colormatch.verdict import (
 )
 
 
-def tile_report(fitted: FittedTile, references: dict[str, Reference], tolerance: str) -> TileReport:
+def tile_report(fitted: FittedTile, tolerance: str) -> TileReport:
     """Put together what is known about one tile."""
     tile = fitted.tile
     outcome = levels_reached(tolerance_set(tolerance), metrics_of(fitted))
@@ -41,7 +41,7 @@ def tile_report(fitted: FittedTile, references: dict[str, Reference], tolerance:
         advice=advice_of(findings),
         strips=tuple(strip_report(strip) for strip in tile.strips),
         colour=colour_report(fitted),
-        patches=patch_reports(fitted, references),
+        patches=patch_reports(fitted),
         findings=findings,
         assumed=assumptions_of(fitted),
         outcome=outcome,
@@ -103,6 +103,8 @@ def strip_report(strip: StripReading) -> StripReport:
         marks=len(strip.layout.marks),
         residual_px=float(strip.marks_residual),
         ppi=ppi,
+        serial=strip.serial,
+        symbol=strip.symbol,
         patches_used=int(strip.usable.sum()),
         patches=len(strip.usable),
     )
@@ -201,7 +203,7 @@ def scale_error(tile: Tile) -> float | None:
     )
 
 
-def patch_reports(fitted: FittedTile, references: dict[str, Reference]) -> tuple[PatchReport, ...]:
+def patch_reports(fitted: FittedTile) -> tuple[PatchReport, ...]:
     """Every patch of every strip, also those that could not be used."""
     judgement = fitted.judgement
     row_of = {row: i for i, row in enumerate(fitted.tile.rows)}
@@ -209,7 +211,7 @@ def patch_reports(fitted: FittedTile, references: dict[str, Reference]) -> tuple
     readings = patch_readings(fitted)
     reports = []
     for s, strip in enumerate(fitted.tile.strips):
-        wanted = lab_from_xyz(references[strip.layout.name].xyz)
+        wanted = lab_from_xyz(fitted.tile.references[s].xyz)
         for p, patch in enumerate(strip.layout.patches):
             i = row_of.get((s, p))
             reports.append(
@@ -257,6 +259,7 @@ def assumptions_of(fitted: FittedTile) -> tuple[str, ...]:
         f"tones darker than the strip's darkest patch (L* {darkest:.0f}) are extrapolated",
         "the light is taken to fall off across the scan as it does along the strip",
         *fitted.tile.scan.notes,
+        *fitted.tile.assumed,
     ]
     if fitted.tile.scan.ppi is None:
         lines.append("the file states no resolution: it was taken from the strip's millimetres")

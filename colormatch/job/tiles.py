@@ -2,23 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from pathlib import Path
-
-import numpy as np
 
 from colormatch.errors import ReferenceFileError, ScanError, TargetError
 from colormatch.files.images import open_scan
 from colormatch.files.layouts import read_layout, shipped_layouts, shipped_reference
 from colormatch.files.overview import overview
-from colormatch.files.references import match_reference, read_reference
+from colormatch.files.reference_folder import read_folder
+from colormatch.files.reference_sets import read_references
+from colormatch.files.references import match_reference
 from colormatch.files.unpacked import unpacked
 from colormatch.finding.strips import explain_missing, find_strips
-from colormatch.fitting.flare import Surroundings
-from colormatch.fitting.readings import TileReadings
 from colormatch.job.options import CheckOptions
-from colormatch.model import FloatArray, Layout, Progress, Reference, Scan, StripReading
+from colormatch.job.sheets import expected_values, folder_layouts
+from colormatch.job.strip_geometry import measured_ppi, mm_per_px, stated_or_measured_ppi
+from colormatch.job.tile_readings import surroundings, usable_ids, with_readings
+from colormatch.job.tile_records import Opened, Target, Tile
+from colormatch.model import Layout, Progress, Reference, Scan
+
+__all__ = [
+    "Opened",
+    "Target",
+    "Tile",
+    "finding_step",
+    "load_target",
+    "look_at",
+    "matching_layouts",
+    "measured_ppi",
+    "mm_per_px",
+    "read_strips",
+    "stated_or_measured_ppi",
+    "surroundings",
+    "usable_ids",
+    "with_readings",
+]
 
 FINDING_PPI = 75.0
 """Resolution of the small picture in which strips are looked for."""
@@ -26,48 +44,8 @@ A4_LONG_INCH = 11.7
 """Assumed length of the scan's longer side when the file gives no resolution."""
 LARGEST_SMALL = 1600
 """Pixels of the small picture's longer side: an A3 glass at `FINDING_PPI` and some room."""
-SURROUNDINGS_MM = 2.0
-"""Pixel of the picture from which scattered light is estimated."""
 SMALLEST_SIDE = 64
 """A picture smaller than this, in pixels, cannot show a strip."""
-PRINT_MOTTLE = 0.003
-"""Unevenness of a printed patch, share of its light (common practice, no source)."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Target:
-    """What strips to look for, and what their patches measure."""
-
-    layouts: Mapping[str, Layout]
-    references: Mapping[str, Reference]
-    nominal: Mapping[str, Reference]
-    assumed: tuple[str, ...]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Opened:
-    """A scan, and its block means by ``step`` pixels."""
-
-    scan: Scan
-    small: FloatArray
-    step: int
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Tile:
-    """One scan, its strips as read, and its readings for the fit."""
-
-    opened: Opened
-    strips: tuple[StripReading, ...]
-    rows: tuple[tuple[int, int], ...]
-    readings: TileReadings
-    surroundings: Surroundings
-    along_from_px: FloatArray
-
-    @property
-    def scan(self) -> Scan:
-        """The scan itself."""
-        return self.opened.scan
 
 
 def load_target(options: CheckOptions) -> Target:
@@ -80,7 +58,9 @@ def load_target(options: CheckOptions) -> Target:
         layout = read_layout(options.layout)
         layouts = {layout.name: layout}
     nominal = {name: shipped_reference(name) for name in layouts if name in shipped}
-    if options.reference is None:
+    if options.references is not None:
+        return _folder_target(options, layouts, nominal)
+    if not options.reference_files:
         references = nominal
         assumed.append(
             "no reference file was given: the strip's nominal colours are assumed, so tiles can "
@@ -88,14 +68,35 @@ def load_target(options: CheckOptions) -> Target:
             "give --reference FILE)"
         )
     else:
-        references, layouts = matching_layouts(read_reference(options.reference), layouts)
+        references, layouts = matching_layouts(read_references(options.reference_files), layouts)
     missing = [name for name in layouts if name not in references]
     if missing:
         raise ReferenceFileError(
             f"no reference values for the target {missing[0]!r} of {options.layout}: give its "
             "values with --reference FILE"
         )
-    return Target(layouts=layouts, references=references, nominal=nominal, assumed=tuple(assumed))
+    return Target(
+        layouts=layouts,
+        references=references,
+        nominal=nominal,
+        assumed=tuple(assumed),
+        any_sheet=options.any_sheet,
+    )
+
+
+def _folder_target(
+    options: CheckOptions, layouts: Mapping[str, Layout], nominal: Mapping[str, Reference]
+) -> Target:
+    """Look for our strips, and for designs that have values in the folder."""
+    if options.reference_files:
+        raise ReferenceFileError(
+            "give either --reference FILE or --references FOLDER, not both: one file for all "
+            "strips, or a folder from which each strip's own is picked"
+        )
+    filed = read_folder(Path(options.references or ""))
+    wanted = layouts if options.layout is not None else folder_layouts(filed, layouts)
+    expected = expected_values(filed, wanted, nominal)
+    return Target(layouts=wanted, references=expected, nominal=expected, assumed=(), filed=filed)
 
 
 def matching_layouts(
@@ -188,106 +189,3 @@ def _why_missing(opened: Opened, target: Target) -> str:
         tuple(target.layouts.values()),
         ppi=scan.ppi,
     )
-
-
-def with_readings(opened: Opened, strips: tuple[StripReading, ...], target: Target) -> Tile:
-    """Give a scan, and strips found in it, the readings a fit is made from.
-
-    Raises
-    ------
-    TargetError
-        If too little of the strips can be used.
-    """
-    scan = opened.scan
-    along = along_from_px(strips[0])
-    rows = tuple(
-        (s, int(p)) for s, strip in enumerate(strips) for p in np.flatnonzero(strip.usable)
-    )
-    used = [(strips[s], p) for s, p in rows]
-    if len(used) < 12:
-        raise TargetError(
-            f"{scan.path}: only {len(used)} of {len(strips[0].usable)} patches of the strip can "
-            "be used, the rest are covered or clipped; clear the strip, check the exposure and "
-            "scan again"
-        )
-    around = surroundings(opened, mm_per_px(strips[0]))
-    points = np.array([strip.centres[p] for strip, p in used])
-    readings = TileReadings(
-        name=str(scan.path),
-        ids=tuple(f"{s.layout.name} {s.layout.patches[p].id}" for s, p in used),
-        rgb=np.array([strip.rgb[p] for strip, p in used]),
-        noise=np.array([reading_noise(strip, p) for strip, p in used]),
-        xyz=np.array([target.references[s.layout.name].xyz[p] for s, p in used]),
-        neutral=np.array([s.layout.patches[p].role != "chromatic" for s, p in used]),
-        along=points @ along[:2] + along[2],
-        points=points,
-        surroundings=around,
-    )
-    return Tile(
-        opened=opened,
-        strips=strips,
-        rows=rows,
-        readings=readings,
-        surroundings=around,
-        along_from_px=along,
-    )
-
-
-def mm_per_px(strip: StripReading) -> float:
-    """Millimetres per scan pixel, from the strip's own size."""
-    return float(1.0 / np.sqrt(abs(np.linalg.det(strip.px_from_mm[:, :2]))))
-
-
-def measured_ppi(strip: StripReading) -> tuple[float, float]:
-    """Pixels per inch along the scan's x and y, from the strip's millimetres."""
-    mm_from_px = np.linalg.inv(strip.px_from_mm[:, :2])
-    x, y = 25.4 / np.linalg.norm(mm_from_px, axis=0)
-    return float(x), float(y)
-
-
-def stated_or_measured_ppi(scan: Scan, strip: StripReading) -> tuple[float, float]:
-    """Resolution as the file states it; without, that along the strip's length.
-
-    Across the strip its marks lie too close together to tell it as well.
-    """
-    along = float(np.hypot(*strip.px_from_mm[:, 0])) * 25.4
-    return scan.ppi or (along, along)
-
-
-def along_from_px(strip: StripReading) -> FloatArray:
-    """Coefficients of ``along = a x + b y + c``, -1 to 1 from end to end."""
-    matrix = np.vstack([strip.px_from_mm, [0.0, 0.0, 1.0]])
-    inverse = np.linalg.inv(matrix)
-    half = strip.layout.width / 2
-    row: FloatArray = inverse[0] / half
-    row[2] -= 1.0
-    return row
-
-
-def reading_noise(strip: StripReading, patch: int) -> float:
-    """Give the standard error of a patch's light, as a share of it."""
-    level = max(float(strip.rgb[patch].mean()), 0.02)
-    halves = float(np.abs(strip.halves[patch]).mean()) / level
-    # A print's own unevenness does not average out over one patch.
-    return float(np.hypot(PRINT_MOTTLE, 0.25 * halves))
-
-
-def surroundings(opened: Opened, mm: float) -> Surroundings:
-    """Reduce the small picture further for the estimate of scattered light."""
-    import cv2
-
-    small, step = opened.small, opened.step
-    times = max(1, round(SURROUNDINGS_MM / (step * mm)))
-    rows, columns = (max(1, n // times) for n in small.shape[:2])
-    cut = np.ascontiguousarray(small[: rows * times, : columns * times], dtype=np.float32)
-    picture = cv2.resize(cut, (columns, rows), interpolation=cv2.INTER_AREA)
-    return Surroundings(
-        picture=np.asarray(picture, dtype=np.float64),
-        step=float(step * times),
-        mm_per_px=step * times * mm,
-    )
-
-
-def usable_ids(tile: Tile) -> Sequence[str]:
-    """Patch names, without the strip's name, of the readings' rows."""
-    return [tile.strips[s].layout.patches[p].id for s, p in tile.rows]

@@ -65,6 +65,7 @@ def strip_rows(strip: StripReport) -> list[Row]:
             f"{strip.y:.0f} mm, turned {strip.turn:.1f}°",
             good="as in the file",
         ),
+        Row(what="sheet", value=strip.serial or strip.symbol, good="the sheet of the values"),
         Row(
             what="marks and patches",
             value=f"{strip.marks_seen} of {strip.marks} marks, {strip.patches_used} of "

@@ -59,7 +59,7 @@ def headline(report: JobReport) -> Headline:
     advice = max((tile.advice for tile in report.tiles), key=GRAVITY.index, default=Advice.USE)
     tile, finding = gravest(report, advice)
     if tile is None or advice is Advice.USE:
-        to_do = NEXT[report.command] if report.reference_kind == "measured" else MEASURE
+        to_do = MEASURE if report.reference_kind == "nominal" else NEXT[report.command]
         return Headline(advice=advice, verdict=verdict(report, advice), to_do=to_do)
     to_do = sentence(plain_error(tile) if finding is None else finding.next_step)
     return Headline(
@@ -86,6 +86,28 @@ def verdict(report: JobReport, advice: Advice) -> str:
     else:
         words = "All scans can be used" if len(report.tiles) > 1 else "The scan can be used"
     return f"{words}; {written(report)}" if report.command != "check" else f"{words}."
+
+
+def claim(report: JobReport) -> str:
+    """Say what the colours may be called, given where the strip's values come from.
+
+    Only measured values make true colour; carried-over ones make it within their
+    uncertainty, nominal ones never.
+    """
+    if report.reference_kind == "nominal":
+        return (
+            "tiles agree, no more: the strip's values are nominal, so nobody can call the colour "
+            "true"
+        )
+    known = report.reference_uncertainty
+    within = f" within ± {known:.1f} ΔE2000 (mean over the strip)" if known is not None else ""
+    if report.reference_kind == "carried over":
+        source = report.reference_facts.get("source", "carried over from a measured sheet")
+        return (
+            f"true colour{within or ', how closely is not stated'}: the strip's values were "
+            f"{source}"
+        )
+    return f"true colour{within}, as the strip was measured"
 
 
 def written(report: JobReport) -> str:

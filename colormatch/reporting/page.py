@@ -14,7 +14,7 @@ from markupsafe import Markup
 from colormatch import __version__
 from colormatch.reporting import figures, light_plots, patch_plots, strip_drawings
 from colormatch.reporting.across_part import across_context
-from colormatch.reporting.headline import KINDS, SIGNS, headline
+from colormatch.reporting.headline import KINDS, SIGNS, claim, headline
 from colormatch.reporting.merged_part import merged_context
 from colormatch.reporting.palette import DARK, LIGHT, variables
 from colormatch.reporting.plot import Plot
@@ -93,6 +93,7 @@ def page_context(report: JobReport) -> dict[str, Any]:
         "across": across_context(report),
         "joined": None if report.merged is None else merged_context(report, report.merged),
         "assumed": report.assumed,
+        "claim": claim(report),
         "cannot": CANNOT_SHOW,
         "note": tolerance_set(report.tolerance).note if report.tolerance else "",
     }

@@ -6,8 +6,9 @@ from pathlib import Path
 
 from colormatch.merged import MergedReport, OverlapReport
 from colormatch.reporting.figures import measured_words
+from colormatch.reporting.headline import claim
 from colormatch.standards.tolerances import Outcome, tolerance_set
-from colormatch.verdict import ColourReport, Finding, JobReport, TileReport
+from colormatch.verdict import ColourReport, Finding, JobReport, StripReport, TileReport
 
 
 def text_report(report: JobReport) -> str:
@@ -36,6 +37,7 @@ def tile_lines(tile: TileReport) -> list[str]:
     if tile.error is not None:
         return [f"{name}: cannot be used", f"    {tile.error}"]
     lines = [f"{name}: {tile.advice.value}"]
+    lines += [f"    {sheet_words(strip)}" for strip in tile.strips]
     if tile.colour is not None:
         lines += colour_lines(tile.colour)
     if tile.outcome is not None:
@@ -49,6 +51,18 @@ def tile_lines(tile: TileReport) -> list[str]:
     if tile.written is not None:
         lines.append(f"    written: {tile.written}")
     return lines
+
+
+def sheet_words(strip: StripReport) -> str:
+    """Say which sheet a strip is, as far as its symbol tells."""
+    if strip.serial:
+        return f"{strip.layout}, sheet {strip.serial}"
+    unread = {
+        "not printed": "without a symbol that names the sheet",
+        "unreadable": "its symbol cannot be read, so which sheet it is is not known",
+    }
+    other = f"its symbol names another design: {strip.symbol}"
+    return f"{strip.layout}, {unread.get(strip.symbol, other)}"
 
 
 def colour_lines(colour: ColourReport) -> list[str]:
@@ -95,7 +109,8 @@ def in_brackets(finding: Finding) -> str:
 
 def across_lines(report: JobReport) -> list[str]:
     """Say what concerns all tiles."""
-    lines = []
+    used = any(tile.colour for tile in report.tiles)
+    lines = [f"on the strip: {claim(report)}"] if used else []
     if report.agreement is not None:
         lines.append(
             f"tiles agree on the strip's patches to {report.agreement:.2f} ΔE2000 mean "

@@ -132,3 +132,28 @@ def test_a_painter_is_told_what_was_done(
     assert "by 2 scans" in printed
     assert "with another kind of ink expect about" in printed
     assert run(["transfer", str(pairs.scans[0]), *arguments[:2], "--out", str(tmp_path)]) != 0
+
+
+def test_a_folder_serves_both_strips_and_the_verdict_says_what_it_rests_on(
+    pairs: Pairs, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "references"
+    folder.mkdir()
+    known = folder / "known.txt"
+    known.write_text(pairs.values("known.txt").read_text(encoding="utf-8"), encoding="utf-8")
+    scan = str(pairs.scans[0])
+    # Of the second strip nothing is filed yet.
+    assert run(["check", scan, "--references", str(folder)]) == 1
+    assert f"the strip is sheet {OTHER}" in capsys.readouterr().out
+    transfer(pairs.scans, TransferOptions(known=(known,), out=folder / "other.txt"))
+    assert run(["check", scan, "--references", str(folder)]) == 0
+    printed = capsys.readouterr().out
+    assert f"sheet {KNOWN}" in printed
+    assert f"sheet {OTHER}" in printed
+    assert "true colour within ± 0." in printed
+    assert "carried over from known.txt" in printed
+    # One file for both strips is another sheet's for one of them.
+    assert run(["check", scan, "--reference", str(known)]) == 1
+    assert "--any-sheet takes the values all the same" in capsys.readouterr().out
+    assert run(["check", scan, "--references", str(folder), "--reference", str(known)]) == 1
+    assert "not both" in capsys.readouterr().err
