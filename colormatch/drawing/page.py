@@ -38,16 +38,19 @@ TITLE_SIZE = 5.2
 
 ADVICE = (
     "Print at 100 % (actual size), never fitted to the page, at the best quality setting.",
-    "Use matt paper without brighteners, heavy enough to lie flat.",
+    "Use matt paper without optical brighteners, heavy enough to lie flat.",
     "Colours in this file are sRGB. Let one program manage colour: with this paper's profile,",
     "relative colorimetric, black point compensation on, the printer's own correction off.",
     "Without a profile let the printer treat it as sRGB. Note which, and keep to it.",
     "Let the print dry for a day, away from light. Do not touch the patches.",
     "Measure the rule above. If it is not 100 mm within 0.3 mm, print again.",
-    "Cut along the lines. Lay the strip face down beside the painting, touching the glass.",
+    "Cut along the lines. One strip is the spare; each has its own serial and its own values.",
+    "Have the strip you use measured (D50, 2°, M1 or M2), or carry values over from a sheet",
+    "that was measured, by scanning both. Until then tiles agree, but no colour is true.",
+    "Lay the strip face down beside the painting, clear of it, touching the glass.",
 )
 
-NOTES = ("Printed on", "Printer, ink", "Paper", "Colour set to")
+NOTES = ("Printed on", "Printer, ink", "Paper", "Colour set to", "Rule measured", "Values from")
 
 
 def rule_top(layout: Layout) -> float:

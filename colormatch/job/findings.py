@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from colormatch.finding.reading import MOST_CLIPPED
 from colormatch.fitting.judging import DEPARTURE_FACTOR, DEPARTURE_FLOOR
 from colormatch.job.fit import FittedTile
+from colormatch.job.scale import scale_advice
 from colormatch.job.tiles import measured_ppi
 from colormatch.model import FloatArray, StripReading
 from colormatch.standards.tolerances import Outcome
@@ -201,8 +202,7 @@ def _scale(fitted: FittedTile) -> Finding | None:
         advice=Advice.CARE,
         text=f"the file states {said[0]:.0f} x {said[1]:.0f} ppi, the strip's millimetres give "
         f"{seen[0]:.1f} x {seen[1]:.1f} ppi",
-        next_step="measure the 100 mm rule on the printed sheet: if it is not 100 mm the strip "
-        "was printed scaled; else the file's resolution is wrong",
+        next_step=scale_advice(seen, said, fitted.tile.strips[0].layout),
         measure=worst,
         unit="%",
         limit=SCALE_LIMIT,

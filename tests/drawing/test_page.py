@@ -164,7 +164,17 @@ def test_page_is_a4_and_says_how_to_print(strip: tuple[Layout, Reference], tmp_p
     words = subprocess.run(
         ["pdftotext", str(path), "-"], check=True, capture_output=True, text=True
     ).stdout
-    for phrase in ("100 %", "actual size", "without brighteners", "sRGB", strip[0].name, *SERIALS):
+    for phrase in (
+        "100 %",
+        "actual size",
+        "without optical brighteners",
+        "dry for a day",
+        "Rule measured",
+        "spare",
+        "sRGB",
+        strip[0].name,
+        *SERIALS,
+    ):
         assert phrase in words
 
 
