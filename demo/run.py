@@ -16,6 +16,7 @@ from .scanner import ScanResult, scan_tile
 from .scene import Scene, make_scene
 from .settings import ScannerModel
 from .strip import PrintedStrip, shipped_strip, true_reference
+from .swatches import Paints, chosen_paints, measured_table, painted_sheet, sheet_on_glass
 
 XYZ_SCALE = 60000.0
 """Code of the perfect diffuser's Y in the stored truth."""
@@ -39,12 +40,16 @@ class DemoFiles:
         ``painting`` (bool) and ``sheet_from_px`` (the affine part of the map).
     story : Path
         The invented occasion, and what is wrong with the scans.
+    swatches, swatch_reference : Path or None
+        Scan and measured values of the painter's own paints, if asked for.
     """
 
     scans: tuple[Path, ...]
     reference: Path
     truth: tuple[Path, ...]
     story: Path
+    swatches: Path | None = None
+    swatch_reference: Path | None = None
 
 
 def draw(
@@ -53,6 +58,7 @@ def draw(
     preset: str = "two-tiles",
     ppi: float = 300.0,
     seed: int = 0,
+    swatches: str | None = None,
     force: bool = False,
     progress: Progress = silent,
 ) -> DemoFiles:
@@ -68,6 +74,8 @@ def draw(
         Of the scans, 75 to 1200.
     seed : int
         Another seed is another painting and other noise.
+    swatches : str, optional
+        Also scan a sheet of the painter's own paints: one of `swatches.CHOICES`.
     force : bool
         Replace files of an earlier run.
     progress : Progress
@@ -81,10 +89,10 @@ def draw(
         If a file is there already or cannot be written.
     """
     job = _chosen(preset, ppi)
-    files = _planned(folder, job)
+    files = _planned(folder, job, swatches is not None)
     _check_free(files, force)
     _make_folder(folder / "truth")
-    scene_seed, *tile_seeds = np.random.SeedSequence(seed).spawn(1 + len(job.tiles) + 1)
+    scene_seed, *tile_seeds, sheet_seed = np.random.SeedSequence(seed).spawn(3 + len(job.tiles))
     progress("painting", 0.0)
     scene = make_scene(
         job.kind, seed=int(scene_seed.generate_state(1)[0]), size=job.size, ppi=min(1.5 * ppi, 800)
@@ -98,6 +106,9 @@ def draw(
         _write_scan(files.scans[number], scan, ppi, force)
         _write_truth(files.truth[number], scan, force)
     _write_reference(files.reference, strips, np.random.default_rng(tile_seeds[-1]), force)
+    if swatches is not None:
+        sheet = chosen_paints(scene, swatches)
+        _draw_swatches(files, job, scene, scanner, sheet, np.random.default_rng(sheet_seed), force)
     _write_text(files.story, _story(job, scene, scanner), force)
     progress("scanning", 1.0)
     return files
@@ -112,20 +123,43 @@ def _chosen(preset: str, ppi: float) -> Preset:
     return jobs[preset]
 
 
-def _planned(folder: Path, job: Preset) -> DemoFiles:
+def _draw_swatches(
+    files: DemoFiles,
+    job: Preset,
+    scene: Scene,
+    scanner: ScannerModel,
+    chosen: Paints,
+    rng: np.random.Generator,
+    force: bool,
+) -> None:
+    """Scan the sheet of paints with the first tile's strip beside it, and measure it."""
+    if files.swatches is None or files.swatch_reference is None:
+        return
+    sheet = painted_sheet(chosen, rng)
+    tile = sheet_on_glass(job.tiles[0], scanner, sheet.layout)
+    strips = {**_printed(job), sheet.layout.name: sheet}
+    scan = scan_tile(scene, scanner, tile, strips=strips, rng=rng)
+    _write_scan(files.swatches, scan, scanner.ppi, force)
+    _write_text(files.swatch_reference, measured_table(sheet, chosen, rng), force)
+
+
+def _planned(folder: Path, job: Preset, swatches: bool) -> DemoFiles:
     names = [f"tile-{number}" for number in range(1, len(job.tiles) + 1)]
     return DemoFiles(
         scans=tuple(folder / f"{name}.tif" for name in names),
         reference=folder / "strip.txt",
         truth=tuple(folder / "truth" / f"{name}.npz" for name in names),
         story=folder / "story.txt",
+        swatches=folder / "swatches.tif" if swatches else None,
+        swatch_reference=folder / "swatches.csv" if swatches else None,
     )
 
 
 def _check_free(files: DemoFiles, force: bool) -> None:
     """Refuse before the work and not after it."""
-    for path in (*files.scans, *files.truth, files.reference, files.story):
-        if path.exists() and not force:
+    more = (files.reference, files.story, files.swatches, files.swatch_reference)
+    for path in (*files.scans, *files.truth, *more):
+        if path is not None and path.exists() and not force:
             raise OutputError(f"{path} exists already: choose another folder or use --force")
 
 

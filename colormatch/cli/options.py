@@ -57,6 +57,25 @@ def measuring(function: Callable[..., Any]) -> Callable[..., Any]:
             help="Design of the target (TOML). Without it any strip of ours is looked for.",
         ),
         click.option(
+            "--swatches",
+            type=click.Path(path_type=Path),
+            metavar="SCAN",
+            help="Scan of your own paints on the sheet of `target --swatches`, a strip beside it, "
+            "same settings. Halves the error on paint.",
+        ),
+        click.option(
+            "--swatch-reference",
+            type=click.Path(path_type=Path),
+            metavar="FILE",
+            help="Measured values of those paints: the table filled in.",
+        ),
+        click.option(
+            "--swatch-layout",
+            type=click.Path(path_type=Path),
+            metavar="FILE",
+            help="Design of their sheet (TOML), if it is not one of ours.",
+        ),
+        click.option(
             "--tolerance",
             type=click.Choice(list(TOLERANCE_SETS)),
             default="matched",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from colormatch.fitting.flare import Surroundings
 from colormatch.fitting.maps import ColourMap, Hull, shares
@@ -14,6 +15,7 @@ from colormatch.fitting.paints import (
     PLENTY,
     MapFit,
     Rows,
+    paint_hull,
     paint_matrix,
     paint_score,
     root_polynomial,
@@ -30,8 +32,10 @@ LEAST_PLAIN_GAIN = 0.05
 """The same of a 3x3 with the paints against the strip's own: less is chance."""
 LEAST_COVER = 0.95
 """Part of the picture whose hues must lie within the paints' hull."""
-NEAR = 0.01
-"""How far beyond the hull still counts as within, shares of light: its own noise."""
+NEAR = 0.02
+"""How far beyond the hull still counts as within, shares of light: a third of its rim."""
+LEAST_PLAIN_COVER = 0.5
+"""The same part below which the paints are not the picture's: they then take no part."""
 DIM = 0.03
 """Sum of the relative light of three channels below which a hue is only noise."""
 GREYISH = 0.01
@@ -101,37 +105,41 @@ def decide(rows: Rows, xyz_from_rgb: FloatArray, pictures: Sequence[FloatArray])
     """
     fits = {Model.STRIP: strip_fit(rows, xyz_from_rgb)}
     if rows.paint.sum() < LEAST_PAINTS:
-        return _plain(rows, fits, why_not=WhyNot.FEW)
+        return _plain(rows, fits, None, WhyNot.FEW)
+    hull = paint_hull(rows)
+    cover = 0.0 if hull is None else covered(hull, pictures, rows.white)
     fits[Model.PAINTS] = paint_matrix(rows, xyz_from_rgb)
-    better = better_plain(rows, fits)
+    if hull is None:
+        return _plain(rows, fits, cover, WhyNot.FLAT)
     if rows.paint.sum() < PLENTY:
-        return _plain(rows, fits, why_not=WhyNot.FEW)
-    roots = root_polynomial(rows, fits[Model.PAINTS].map)
-    if roots is None or roots.map.hull is None:
-        return _plain(rows, fits, why_not=WhyNot.FLAT)
-    fits[Model.ROOTS] = roots
-    gain = 1.0 - paint_score(roots, rows) / paint_score(fits[better], rows)
-    cover = covered(roots.map.hull, pictures, rows.white)
-    why_not = None
+        return _plain(rows, fits, cover, WhyNot.FEW)
+    fits[Model.ROOTS] = root_polynomial(rows, fits[Model.PAINTS].map, hull)
+    better = min((Model.STRIP, Model.PAINTS), key=lambda model: paint_score(fits[model], rows))
+    gain = 1.0 - paint_score(fits[Model.ROOTS], rows) / paint_score(fits[better], rows)
+    if cover < LEAST_COVER:
+        return _plain(rows, fits, cover, WhyNot.COVER, gain)
     if gain <= LEAST_GAIN:
-        why_not = WhyNot.GAIN
-    elif cover < LEAST_COVER:
-        why_not = WhyNot.COVER
-    model = Model.ROOTS if why_not is None else better
-    return Decision(model=model, fits=fits, rows=rows, gain=gain, cover=cover, why_not=why_not)
+        return _plain(rows, fits, cover, WhyNot.GAIN, gain)
+    return Decision(model=Model.ROOTS, fits=fits, rows=rows, gain=gain, cover=cover, why_not=None)
 
 
-def better_plain(rows: Rows, fits: dict[Model, MapFit]) -> Model:
-    """Which 3x3 serves the paints: the strip's own unless the other is clearly better."""
-    if Model.PAINTS not in fits:
+def better_plain(rows: Rows, fits: dict[Model, MapFit], cover: float | None) -> Model:
+    """Which 3x3 serves the picture: the strip's own unless the other is clearly better."""
+    if Model.PAINTS not in fits or cover is None or cover < LEAST_PLAIN_COVER:
         return Model.STRIP
     own, joint = (paint_score(fits[model], rows) for model in (Model.STRIP, Model.PAINTS))
     return Model.PAINTS if joint < (1.0 - LEAST_PLAIN_GAIN) * own else Model.STRIP
 
 
-def _plain(rows: Rows, fits: dict[Model, MapFit], *, why_not: WhyNot) -> Decision:
-    better = better_plain(rows, fits)
-    return Decision(model=better, fits=fits, rows=rows, gain=None, cover=None, why_not=why_not)
+def _plain(
+    rows: Rows,
+    fits: dict[Model, MapFit],
+    cover: float | None,
+    why_not: WhyNot,
+    gain: float | None = None,
+) -> Decision:
+    model = better_plain(rows, fits, cover)
+    return Decision(model=model, fits=fits, rows=rows, gain=gain, cover=cover, why_not=why_not)
 
 
 def covered(hull: Hull, pictures: Sequence[FloatArray], white: FloatArray) -> float:
@@ -145,7 +153,7 @@ def covered(hull: Hull, pictures: Sequence[FloatArray], white: FloatArray) -> fl
 
 
 def picture_light(
-    solution: Solution, tile: int, around: Surroundings, keep: FloatArray
+    solution: Solution, tile: int, around: Surroundings, keep: NDArray[np.bool_]
 ) -> FloatArray:
     """Linear light of the small picture's places that ``keep`` (h, w, bool) names, (P, 3)."""
     maps = around.maps(solution.curve.linear)

@@ -172,16 +172,17 @@ def paint_matrix(rows: Rows, xyz_from_rgb: FloatArray) -> MapFit:
     return _best(rows, xyz_from_rgb, rows.light / rows.white, ties=(0.0,))
 
 
-def root_polynomial(rows: Rows, plain: ColourMap) -> MapFit | None:
+def paint_hull(rows: Rows) -> Hull | None:
+    """Give the hull of the paints' and the paper's hues; None if they lie along one line."""
+    _, part = shares(rows.light, rows.white)
+    return Hull.around(np.concatenate([part[rows.paint], [[1 / 3, 1 / 3]]]))
+
+
+def root_polynomial(rows: Rows, plain: ColourMap, hull: Hull) -> MapFit:
     """Fit a root-polynomial that becomes the 3x3 ``plain`` outside the paints' hull.
 
-    The paper, and every grey of its hue, comes out as it was measured. None if the paints
-    lie along one line of hues and white.
+    The paper, and every grey of its hue, comes out as it was measured.
     """
-    _, part = shares(rows.light, rows.white)
-    hull = Hull.around(np.concatenate([part[rows.paint], [[1 / 3, 1 / 3]]]))
-    if hull is None:
-        return None
     return _best(rows, plain.matrix, rich(rows), ties=TIES, hull=hull)
 
 

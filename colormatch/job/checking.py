@@ -16,6 +16,7 @@ from colormatch.job.options import CheckOptions
 from colormatch.job.paging import leave_report, refuse_report
 from colormatch.job.report import failed_report, tile_report, tiles_agree, without_strip_report
 from colormatch.job.sheets import least_trusted
+from colormatch.job.swatches import Swatches, read_swatches
 from colormatch.job.tiles import Opened, Target, Tile, load_target, look_at, read_strips
 from colormatch.job.views import tile_view, with_curves
 from colormatch.model import Progress, Reference, silent
@@ -23,12 +24,21 @@ from colormatch.verdict import JobReport, TileReport
 from colormatch.views import TileView, Views
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Painted:
+    """The sheet of own paints, and its scan as fitted with the tiles."""
+
+    swatches: Swatches
+    fitted: FittedTile
+
+
 @dataclass(eq=False)
 class Measured:
     """All scans of a job, looked at and fitted; failures beside them.
 
     ``stripless`` are scans in which no strip could be read; their reason is
-    among the ``failures``. ``views`` are what a page draws, by scan.
+    among the ``failures``. ``views`` are what a page draws, by scan. ``painted`` is
+    the sheet of own paints, if one was given and any scan could be fitted.
     """
 
     target: Target
@@ -37,6 +47,7 @@ class Measured:
     failures: dict[str, str] = field(default_factory=dict)
     history: list[str] = field(default_factory=list)
     views: dict[str, TileView] = field(default_factory=dict)
+    painted: Painted | None = None
 
 
 def check(
@@ -86,6 +97,7 @@ def measure(
     """
     ahead = stack.enter_context(looking_ahead(paths, progress, scratch))
     measured = Measured(target=load_target(options))
+    swatches = read_swatches(options, measured.target, stack, progress)
     tiles = []
     for path, look in zip(paths, ahead, strict=True):
         try:
@@ -99,7 +111,9 @@ def measure(
             measured.stripless.append(opened)
         except InputError as error:
             measured.failures[str(path)] = str(error)
-    measured.fitted = _fit_all(tiles, measured)
+    measured.fitted = _fit_all(tiles, measured, swatches)
+    if swatches is not None and measured.fitted:
+        measured.painted = Painted(swatches=swatches, fitted=measured.fitted.pop())
     for fitted in measured.fitted:
         name = fitted.tile.readings.name
         measured.views[name] = with_curves(measured.views[name], fitted)
@@ -141,11 +155,11 @@ def looking_ahead(
                     look.result().scan.close()
 
 
-def _fit_all(tiles: list[Tile], measured: Measured) -> list[FittedTile]:
+def _fit_all(tiles: list[Tile], measured: Measured, swatches: Swatches | None) -> list[FittedTile]:
     """Fit together; a tile that cannot be fitted is set aside and the rest go on."""
     while tiles:
         try:
-            return fit_tiles(tiles)
+            return fit_tiles(tiles, swatches)
         except FitError as error:
             bad = [t for t in tiles if str(error).startswith(f"{t.readings.name}:")]
             if not bad:

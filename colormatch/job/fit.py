@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from colormatch.errors import FitError
 from colormatch.files.profiles import read_input_profile
 from colormatch.fitting.choosing import Choice, choose
+from colormatch.fitting.deciding import Decision
 from colormatch.fitting.grouping import group_by_curve
 from colormatch.fitting.judging import TileJudgement, judge
+from colormatch.fitting.maps import ColourMap, plain_map
 from colormatch.fitting.matrix import spans_colour
+from colormatch.job.swatches import Swatches, decide_map
 from colormatch.job.tiles import Tile
 from colormatch.model import FloatArray
 
@@ -30,38 +33,55 @@ class FittedTile:
     judgement: TileJudgement
     group: tuple[str, ...]
     profile_note: str
+    decision: Decision | None = None
+
+    @property
+    def colour_map(self) -> ColourMap:
+        """What leads from light to colour: the strip's 3x3 unless paints decided otherwise."""
+        if self.decision is not None:
+            return self.decision.map
+        return plain_map(self.choice.solution.xyz_from_rgb, np.ones(3))
 
 
-def fit_tiles(tiles: Sequence[Tile]) -> list[FittedTile]:
-    """Fit all tiles; the result is in the order given.
+def fit_tiles(tiles: Sequence[Tile], swatches: Swatches | None = None) -> list[FittedTile]:
+    """Fit all tiles; the result is in the order given, a scan of swatches last.
 
     Raises
     ------
     FitError
         If a tile's patches do not determine a fit, or contradict the reference.
     """
-    for tile in tiles:
+    everyone = [*tiles] if swatches is None else [*tiles, swatches.tile]
+    for tile in everyone:
         _require_colour(tile)
     placed: dict[int, FittedTile] = {}
-    for group in group_by_curve([tile.readings for tile in tiles]):
-        for index, fitted in zip(group, _fit_group([tiles[i] for i in group]), strict=True):
+    for group in group_by_curve([tile.readings for tile in everyone]):
+        own = swatches if len(tiles) in group else None
+        for index, fitted in zip(group, _fit_group([everyone[i] for i in group], own), strict=True):
             placed[index] = fitted
-    return [placed[i] for i in range(len(tiles))]
+    return [placed[i] for i in range(len(everyone))]
 
 
-def _fit_group(tiles: Sequence[Tile]) -> list[FittedTile]:
+def _fit_group(tiles: Sequence[Tile], swatches: Swatches | None) -> list[FittedTile]:
     readings = [tile.readings for tile in tiles]
     table, note = starting_table(tiles)
     choice = choose(readings, table)
     judgements = judge(readings, choice.solution)
-    names = tuple(tile.readings.name for tile in tiles)
+    names = tuple(tile.readings.name for tile in tiles if not _is_sheet(tile, swatches))
     fitted = [
         FittedTile(tile=tile, choice=choice, index=i, judgement=j, group=names, profile_note=note)
         for i, (tile, j) in enumerate(zip(tiles, judgements, strict=True))
     ]
     for one in fitted:
         _require_same_sheet(one)
-    return fitted
+    if swatches is None:
+        return fitted
+    decision = decide_map(tiles, choice.solution, swatches, len(tiles) - 1)
+    return [replace(one, decision=decision) for one in fitted]
+
+
+def _is_sheet(tile: Tile, swatches: Swatches | None) -> bool:
+    return swatches is not None and tile is swatches.tile
 
 
 def starting_table(tiles: Sequence[Tile]) -> tuple[FloatArray | None, str]:

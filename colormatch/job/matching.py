@@ -152,6 +152,7 @@ def prepared(fitted: FittedTile, space: RGBSpace) -> Correction:
         fitted.tile.along_from_px,
         bits=fitted.tile.scan.bits,
         rgb_from_xyz=space.rgb_from_xyz,
+        colour_map=fitted.colour_map,
     )
 
 
@@ -216,13 +217,18 @@ def largest_loss(fitted: FittedTile, space: RGBSpace) -> float:
     maps = around.maps(solution.curve.linear)
     places = np.moveaxis(maps, 0, 2).reshape(-1, len(maps), 3)
     light = solution.light(fitted.index, around.picture.reshape(-1, 3), places)
-    xyz = light @ solution.xyz_from_rgb.T
+    xyz = fitted.colour_map.xyz(light)
     rgb = xyz @ space.rgb_from_xyz.T
     lost = out_of_gamut(rgb, OUTSIDE)
     if not lost.any():
         return 0.0
     kept = clip_to_gamut(rgb[lost]) @ space.xyz_from_rgb.T
     return float(difference(xyz[lost], np.maximum(kept, 0.0)).max())
+
+
+def _part(fitted: FittedTile) -> str:
+    """Say in a profile's name what of a richer map it cannot hold."""
+    return "" if fitted.colour_map.squares is None else " (3x3 only, without root-polynomial)"
 
 
 def write_scanner_profile(fitted: FittedTile, path: Path, options: MatchOptions) -> None:
@@ -234,8 +240,8 @@ def write_scanner_profile(fitted: FittedTile, path: Path, options: MatchOptions)
     top = curves[-1]
     data = scanner_profile(
         np.clip(curves / top, 0.0, 1.0).T,
-        solution.xyz_from_rgb * top,
-        f"colormatch {fitted.tile.scan.path.stem}",
+        fitted.colour_map.matrix * top,
+        f"colormatch {fitted.tile.scan.path.stem}{_part(fitted)}",
         version=options.icc_version,
     )
     with written_whole(path, force=options.force) as temporary:

@@ -93,6 +93,7 @@ def read_blank(opened: Opened, lender: FittedTile, ppi: float, space: RGBSpace) 
         np.zeros(3),
         bits=opened.scan.bits,
         rgb_from_xyz=space.rgb_from_xyz,
+        colour_map=lender.colour_map,
     )
     light, times = _reduced(small_light(opened, prepared), opened.step * mm)
     pixel = opened.step * times * mm

@@ -117,6 +117,7 @@ def _matched(name: str, fitted: FittedTile, space: RGBSpace) -> MergeTile:
         tile.along_from_px,
         bits=tile.scan.bits,
         rgb_from_xyz=space.rgb_from_xyz,
+        colour_map=fitted.colour_map,
     )
     ppi = believed_ppi(tile.scan, tile.strips)
     corners = tuple(strip_corners(strip, tile.opened.step) for strip in tile.strips)
@@ -143,6 +144,7 @@ def _borrowing(name: str, opened: Opened, lender: FittedTile, space: RGBSpace) -
         np.zeros(3),
         bits=opened.scan.bits,
         rgb_from_xyz=space.rgb_from_xyz,
+        colour_map=lender.colour_map,
     )
     strips = lender.tile.strips
     background = background_colour(
@@ -252,7 +254,7 @@ def small_light(opened: Opened, prepared: Correction) -> NDArray[np.float32]:
         )
         there = np.asarray(there)
         use(light, there if there.ndim == 3 else there[..., None], out=light)
-    return np.asarray(cv2.transform(light.astype(np.float32), prepared.matrix), dtype=np.float32)
+    return prepared.coloured(light.astype(np.float32))
 
 
 def grid_from_small(step: float, grid_step: float) -> FloatArray:

@@ -20,6 +20,12 @@ class CheckOptions:
         Whether values of a sheet with another serial are taken too.
     layout : Path or None
         The target's design; None: any strip that ships.
+    swatches : Path or None
+        Scan of the painter's own paints with a strip beside them.
+    swatch_reference : Path or None
+        Measured values of those paints.
+    swatch_layout : Path or None
+        Design of their sheet; None: one of ours, known by its marks.
     tolerance : str
         Name of a tolerance set.
     report : Path or None
@@ -32,6 +38,9 @@ class CheckOptions:
     references: Path | None = None
     any_sheet: bool = False
     layout: Path | None = None
+    swatches: Path | None = None
+    swatch_reference: Path | None = None
+    swatch_layout: Path | None = None
     tolerance: str = "matched"
     report: Path | None = None
     force: bool = False
