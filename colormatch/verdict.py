@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from colormatch.merged import GamutReport, MergedReport
+from colormatch.painted import Spread as Spread
+from colormatch.painted import SwatchReport
 from colormatch.standards.tolerances import Outcome
 from colormatch.views import Views
 
@@ -85,15 +87,6 @@ class Finding:
     limit: float | None = None
     places: tuple[Box, ...] = ()
     hint: bool = False
-
-
-@dataclass(frozen=True, kw_only=True)
-class Spread:
-    """CIEDE2000 over the patches of one tile."""
-
-    mean: float
-    p95: float
-    largest: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -278,6 +271,7 @@ class JobReport:
     groups: tuple[tuple[str, ...], ...] = ()
     agreement: float | None = None
     merged: MergedReport | None = None
+    swatches: SwatchReport | None = None
     assumed: tuple[str, ...] = ()
     history: tuple[str, ...] = ()
     views: Views = field(default_factory=Views, compare=False, repr=False)

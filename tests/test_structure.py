@@ -22,7 +22,8 @@ ALLOWED = {
     "standards": {"errors"},
     "symbols": set(),
     "merged": set(),
-    "verdict": {"merged", "model", "standards", "views"},
+    "painted": set(),
+    "verdict": {"merged", "painted", "model", "standards", "views"},
     "views": {"model"},
     "plans": set(),
     "colour": {"model", "standards", "errors"},
@@ -30,7 +31,7 @@ ALLOWED = {
     "logbook": set(),
     "files": BASE | {"logbook"},
     "planning": BASE | {"plans"},
-    "reporting": BASE | {"merged", "verdict", "views", "plans"},
+    "reporting": BASE | {"merged", "painted", "verdict", "views", "plans"},
     "cli": {"job", "model", "errors", "standards", "merged", "reporting", "verdict", "plans"},
     **dict.fromkeys(STAGES, BASE),
 }

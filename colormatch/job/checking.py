@@ -16,20 +16,13 @@ from colormatch.job.options import CheckOptions
 from colormatch.job.paging import leave_report, refuse_report
 from colormatch.job.report import failed_report, tile_report, tiles_agree, without_strip_report
 from colormatch.job.sheets import least_trusted
+from colormatch.job.swatch_report import Painted, paint_notes, swatch_report
 from colormatch.job.swatches import Swatches, read_swatches
 from colormatch.job.tiles import Opened, Target, Tile, load_target, look_at, read_strips
 from colormatch.job.views import tile_view, with_curves
 from colormatch.model import Progress, Reference, silent
 from colormatch.verdict import JobReport, TileReport
 from colormatch.views import TileView, Views
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Painted:
-    """The sheet of own paints, and its scan as fitted with the tiles."""
-
-    swatches: Swatches
-    fitted: FittedTile
 
 
 @dataclass(eq=False)
@@ -200,6 +193,10 @@ def report_of(
         for path in paths
     )
     reference, name = _used_reference(measured, options)
+    painted = measured.painted
+    swatches = (
+        None if painted is None else swatch_report(painted, measured.fitted, options.tolerance)
+    )
     return JobReport(
         command=command,
         reference=name,
@@ -210,10 +207,12 @@ def report_of(
         tiles=tiles,
         groups=groups,
         agreement=tiles_agree(measured.fitted) if len(measured.fitted) > 1 else None,
+        swatches=swatches,
         assumed=(
             *measured.target.assumed,
             *reference.notes,
             *kind_note(reference.kind, name, options),
+            *(paint_notes(swatches) if swatches else ()),
         ),
         history=tuple(measured.history),
         views=Views(tiles=dict(measured.views)),

@@ -72,10 +72,11 @@ def read_swatches(
     if options.swatches is None:
         _refuse_alone(options)
         return None
-    reference = _measured(options, target)
+    reference = _measured(options)
     opened = look_at(options.swatches, progress)
     stack.callback(opened.scan.close)
     tile = _beside_strip(opened, target)
+    _require_values(tile)
     found = _find_sheet(opened, _sheets(options, reference))
     if found is None:
         raise TargetError(
@@ -96,19 +97,23 @@ def _refuse_alone(options: CheckOptions) -> None:
             raise InputError(f"{name} {given}: give the scan of the paints too, with --swatches")
 
 
-def _measured(options: CheckOptions, target: Target) -> Reference:
-    """Read the paints' values; paints join a strip that was measured itself."""
+def _measured(options: CheckOptions) -> Reference:
+    """Read the paints' values."""
     if options.swatch_reference is None:
         raise InputError(
             f"--swatches {options.swatches}: give the measured values of the paints too, with "
             "--swatch-reference FILE (colormatch target --swatches writes a table to fill in)"
         )
-    if any(reference.kind != "measured" for reference in target.references.values()):
-        raise InputError(
-            f"--swatches {options.swatches}: paints can be fitted only together with a measured "
-            "strip; have the strip measured too and give its values with --reference FILE"
-        )
     return read_swatch_values(options.swatch_reference)
+
+
+def _require_values(tile: Tile) -> None:
+    """Refuse a strip that nobody measured: what paints say would then be fitted to guesses."""
+    if any(reference.kind == "nominal" for reference in tile.references):
+        raise InputError(
+            f"{tile.scan.path}: paints can be fitted only together with a measured strip; have "
+            "the strip measured too and give its values with --reference FILE"
+        )
 
 
 def _beside_strip(opened: Opened, target: Target) -> Tile:
@@ -186,7 +191,10 @@ def _with_readings(
 
 def _left_out(sheet: StripReading, whole: Layout) -> tuple[str, ...]:
     known = {patch.id for patch in sheet.layout.patches}
-    unknown = [patch.id for patch in whole.patches if patch.id not in known]
+    ids = [patch.id for patch in whole.patches]
+    # Boxes after the last known one may not even be printed.
+    last = max(ids.index(name) for name in known)
+    unknown = [name for name in ids[:last] if name not in known]
     odd: list[str] = []
     clipped: list[str] = []
     for patch, usable, share in zip(sheet.layout.patches, sheet.usable, sheet.clipped, strict=True):

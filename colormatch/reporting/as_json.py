@@ -34,13 +34,14 @@ def report_data(report: JobReport) -> dict[str, Any]:
     data = {
         field.name: getattr(report, field.name)
         for field in dataclasses.fields(report)
-        if field.name not in ("tiles", "merged", "views")
+        if field.name not in ("tiles", "merged", "swatches", "views")
     }
     return {
         "schema": SCHEMA,
         "colormatch": __version__,
         **data,
         "tiles": [tile_data(tile) for tile in report.tiles],
+        "swatches": None if report.swatches is None else dataclasses.asdict(report.swatches),
         "merged": None if report.merged is None else dataclasses.asdict(report.merged),
     }
 

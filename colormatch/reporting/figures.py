@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from colormatch.merged import MergedReport
+from colormatch.reporting.swatch_part import swatch_rows
 from colormatch.standards.tolerances import Check, Outcome
 from colormatch.verdict import ColourReport, Finding, JobReport, Spread, StripReport, TileReport
 
@@ -217,6 +218,8 @@ def across_rows(report: JobReport) -> list[Row]:
     if report.groups:
         groups = "; ".join(", ".join(Path(n).name for n in group) for group in report.groups)
         rows.append(Row(what="scanned with the same settings", value=groups, good="one group"))
+    if report.swatches is not None:
+        rows += [Row(what=a, value=b, good=c) for a, b, c in swatch_rows(report.swatches)]
     return rows
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from colormatch.merged import MergedReport, OverlapReport
 from colormatch.reporting.figures import measured_words
 from colormatch.reporting.headline import claim
+from colormatch.reporting.swatch_part import swatch_lines
 from colormatch.standards.tolerances import Outcome, tolerance_set
 from colormatch.verdict import ColourReport, Finding, JobReport, StripReport, TileReport
 
@@ -23,23 +24,29 @@ def text_report(report: JobReport) -> str:
     str
         Ends without a line break.
     """
-    lines = [line for tile in report.tiles for line in tile_lines(tile)]
+    paints = report.swatches is not None
+    lines = [line for tile in report.tiles for line in tile_lines(tile, paints=paints)]
     lines += ["", *across_lines(report)]
+    if report.swatches is not None:
+        lines += swatch_lines(report.swatches)
     if report.merged is not None:
         lines += merged_lines(report.merged)
     lines += assumed_lines(report)
     return "\n".join(lines).rstrip()
 
 
-def tile_lines(tile: TileReport) -> list[str]:
-    """One line of verdict, then figures and findings, indented."""
+def tile_lines(tile: TileReport, *, paints: bool = False) -> list[str]:
+    """One line of verdict, then figures and findings, indented.
+
+    With ``paints`` the error on paint is told elsewhere and needs no rule of thumb.
+    """
     name = Path(tile.scan).name
     if tile.error is not None:
         return [f"{name}: cannot be used", f"    {tile.error}"]
     lines = [f"{name}: {tile.advice.value}"]
     lines += [f"    {sheet_words(strip)}" for strip in tile.strips]
     if tile.colour is not None:
-        lines += colour_lines(tile.colour)
+        lines += colour_lines(tile.colour, paints=paints)
     if tile.outcome is not None:
         lines.append(f"    {outcome_line(tile.outcome)}")
     if tile.gamut is not None:
@@ -65,14 +72,14 @@ def sheet_words(strip: StripReport) -> str:
     return f"{strip.layout}, {unread.get(strip.symbol, other)}"
 
 
-def colour_lines(colour: ColourReport) -> list[str]:
+def colour_lines(colour: ColourReport, *, paints: bool = False) -> list[str]:
     """Give the figures of one tile."""
     out, fit = colour.left_out, colour.fitted
     gains = " ".join(f"{(g - 1) * 100:+.1f}" for g in colour.gains)
     return [
         f"    patches left out of the fit: ΔE2000 mean {out.mean:.2f}, P95 {out.p95:.2f}, "
-        f"max {out.largest:.2f} (in the fit: {fit.mean:.2f}, {fit.p95:.2f}, {fit.largest:.2f}); "
-        "on paint expect 1.5 to 2 times as much",
+        f"max {out.largest:.2f} (in the fit: {fit.mean:.2f}, {fit.p95:.2f}, {fit.largest:.2f})"
+        + ("" if paints else "; on paint expect 1.5 to 2 times as much"),
         f"    light of red, green, blue against the first tile: {gains} %; at the strip's ends "
         f"{colour.fall_off[0]:+.1f} % and {colour.fall_off[1]:+.1f} %; scattered light removed "
         f"{colour.scattered:.1f} % (darkest places {colour.scattered_dark:.0f} % darker)",
