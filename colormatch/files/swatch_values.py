@@ -123,5 +123,7 @@ def known_boxes(reference: Reference, layout: Layout) -> tuple[Layout, Reference
     rows = {_numbered(id_): row for row, id_ in enumerate(reference.ids)}
     patches = tuple(patch for patch in layout.patches if _numbered(patch.id) in rows)
     index = np.array([rows[_numbered(patch.id)] for patch in patches], dtype=int)
-    part = replace(reference, ids=tuple(p.id for p in patches), xyz=reference.xyz[index])
+    sigma = None if reference.sigma is None else reference.sigma[index]
+    ids = tuple(patch.id for patch in patches)
+    part = replace(reference, ids=ids, xyz=reference.xyz[index], sigma=sigma)
     return replace(layout, patches=patches), part

@@ -20,7 +20,8 @@ from colormatch.fitting.paints import rows_of
 from colormatch.fitting.problem import Solution
 from colormatch.fitting.readings import TileReadings
 from colormatch.job.options import CheckOptions
-from colormatch.job.tiles import Opened, Target, Tile, look_at, read_strips, reading_noise
+from colormatch.job.strip_geometry import reading_noise
+from colormatch.job.tiles import Opened, Target, Tile, look_at, read_strips
 from colormatch.model import Layout, Progress, Reference, StripReading
 
 BESIDE_MM = 2.0
