@@ -201,7 +201,10 @@ def _remark(
     depth = 1 - float(np.exp(log))
     where = f"at {place[0]:.0f}, {place[1]:.0f} mm ({size[0]:.0f} x {size[1]:.1f} mm)"
     kind = "darker" if depth > 0 else "brighter"
-    text = f"{where} {names[0]} is {abs(depth):.0%} {kind} than {names[1]}: "
+    than = f"{abs(depth):.0%} {kind} than"
+    if depth < -1:
+        than = f"{1 - depth:.0f} times as bright as"
+    text = f"{where} {names[0]} is {than} {names[1]}: "
     if wrong is None:
         text += "nothing tells which is right; look there, and choose by a [[keep]] region"
     else:

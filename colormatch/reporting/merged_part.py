@@ -130,9 +130,9 @@ def difference_maps(view: MergeView) -> list[Plot]:
         Plot(
             title="Where tiles differ, after levelling",
             svg=overlap_plots.difference_map(view.grey, view.after, "after"),
-            caption="The same after the light of all tiles was evened out. Good: paler than "
-            "before, nearly all below 1. Dark specks that stay are local: a shadow, dust, or "
-            "paint off the glass in one tile; that tile is avoided there (see below).",
+            caption="The same after the light of all tiles was evened out. Good: nearly all "
+            "below 1, and nowhere darker than before. Dark specks that stay are local: a shadow, "
+            "dust, or paint off the glass in one tile; that tile is avoided there (see below).",
             legend=scale,
         ),
     ]

@@ -86,6 +86,7 @@ def page_context(report: JobReport) -> dict[str, Any]:
         "version": __version__,
         "report": report,
         "headline": headline(report),
+        "contents": contents(report),
         "style": Markup(files(ROOM).joinpath("page.css").read_text("utf-8")),
         "light": Markup(variables(LIGHT)),
         "dark": Markup(variables(DARK)),
@@ -97,6 +98,20 @@ def page_context(report: JobReport) -> dict[str, Any]:
         "cannot": CANNOT_SHOW,
         "note": tolerance_set(report.tolerance).note if report.tolerance else "",
     }
+
+
+def contents(report: JobReport) -> list[tuple[str, str]]:
+    """Name the parts of the page and where they begin."""
+    merged, places = report.merged, []
+    if merged is not None:
+        places.append(("joined", "the joined picture"))
+        places += [("seams", "its seams")] if merged.seams else []
+        places += [("levelling", "light before and after")] if merged.levelling else []
+        places.append(("avoided", "places where tiles differ"))
+    if report.agreement is not None or report.groups:
+        places.append(("across", "the tiles against each other"))
+    places += [(f"tile-{k}", Path(t.scan).name) for k, t in enumerate(report.tiles, 1)]
+    return [*places, ("cannot", "what a strip cannot prove"), ("words", "words")]
 
 
 def tile_context(tile: TileReport, view: TileView | None) -> dict[str, Any]:

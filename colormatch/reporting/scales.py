@@ -19,7 +19,7 @@ from colormatch.reporting.svg import drawing, tag, text
 
 NOTHING = 255
 """Class of a place of which nothing is known: clear."""
-STEP = 29.0
+STEP = 31.0
 """Width of a tint in a legend, drawing units."""
 
 

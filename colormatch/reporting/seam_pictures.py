@@ -60,13 +60,14 @@ def boxes_on_map(view: MergeView) -> list[Markup]:
     for k, crop in enumerate(view.crops, 1):
         x, y, width, height = (v * scale for v in crop.box)
         size = {"x": x, "y": y, "width": width, "height": height}
-        # At the corner: in the middle it would hide the seam.
         big = view.seams.shape[1] / 28
+        # At the corner: in the middle it would hide the seam.
+        at = max(x, 0.7 * big), max(y, 0.7 * big)
         parts += [
             tag("rect", **size, class_="box under"),
             tag("rect", **size, class_="box"),
-            tag("circle", cx=x, cy=y, r=big * 0.62, class_="number"),
-            text_at(x, y + big * 0.3, str(k), big * 0.85),
+            tag("circle", cx=at[0], cy=at[1], r=big * 0.62, class_="number"),
+            text_at(at[0], at[1] + big * 0.3, str(k), big * 0.85),
         ]
     return parts
 

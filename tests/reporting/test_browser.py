@@ -7,13 +7,16 @@ import json
 import shutil
 import subprocess
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from colormatch.job.merging import merge
 from colormatch.job.options import MergeOptions
+from colormatch.reporting.page import html_page
 from colormatch.verdict import JobReport
 from demo.run import draw
 from tests.reporting.browser import BROWSER, Tab, browser
@@ -199,3 +202,22 @@ def test_it_prints_light_and_whole(tab: Tab, four: tuple[JobReport, Path], tmp_p
     assert "Across the seams at full size" in text
     assert "What a strip beside a painting cannot prove" in text
     assert all(Path(tile.scan).name in text for tile in report.tiles)
+
+
+def test_even_a_page_of_noise_can_be_mailed(four: tuple[JobReport, Path]) -> None:
+    # Noise is the worst a JPEG can be given: no painting's page is heavier.
+    rng = np.random.default_rng(5)
+
+    def noise(like: np.ndarray) -> np.ndarray:
+        return rng.integers(0, 256, like.shape, dtype=np.uint8)
+
+    views = four[0].views
+    assert views.merged is not None
+    crops = tuple(
+        replace(c, scanned=noise(c.scanned), matched=noise(c.matched), joined=noise(c.joined))
+        for c in views.merged.crops
+    )
+    merged = replace(views.merged, crops=crops, seams=noise(views.merged.seams))
+    tiles = {name: replace(t, thumbnail=noise(t.thumbnail)) for name, t in views.tiles.items()}
+    heavy = html_page(replace(four[0], views=replace(views, tiles=tiles, merged=merged)))
+    assert four[1].stat().st_size < len(heavy) < HEAVIEST
