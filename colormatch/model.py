@@ -112,9 +112,10 @@ class Mark:
 class Patch:
     """One patch of a target; ``x`` and ``y`` are its top left corner, mm.
 
-    ``role`` is ``"neutral"``, ``"chromatic"``, ``"paper"`` or ``"flare"``
+    ``role`` is ``"neutral"``, ``"chromatic"``, ``"paper"``, ``"flare"``
     (a dark patch printed twice, once on white and once on black, so that
-    light scattered from the surroundings can be told from the ink).
+    light scattered from the surroundings can be told from the ink), or
+    ``"unstated"``: its reference value tells whether it is neutral.
     """
 
     id: str
@@ -159,7 +160,8 @@ class Symbol:
 class Layout:
     """A target's design: where its marks and patches are, in millimetres.
 
-    ``symbol`` is None for a design that has none.
+    ``symbol`` is None for a design that has none. Without marks a target is found by
+    the colours of its patches.
     """
 
     name: str

@@ -10,15 +10,19 @@ import msgspec
 import numpy as np
 
 from colormatch.errors import LayoutError
+from colormatch.files.grid_entries import GridEntry, patch_boxes
 from colormatch.files.ids import same_id
 from colormatch.model import RING_EDGES, FloatArray
 from colormatch.symbols.sheets import is_design
 
 MIN_MARKS = 2
-"""Fewer do not tell how a sheet is turned."""
+"""One alone does not tell how a sheet is turned; without any the colours do."""
 
 MIN_PATCHES = 6
 """Fewer cannot determine a colour matrix with anything left to judge it by."""
+
+MOST_PATCHES = 3_000
+"""More than any sheet holds: a slip of the pen in rows or columns."""
 
 TOUCH = 1e-6
 """Millimetres by which neighbours may overlap: rounding, not design."""
@@ -43,7 +47,13 @@ class MarkEntry(Box, kw_only=True):
 class PatchEntry(Box, kw_only=True):
     """A patch."""
 
-    role: Literal["neutral", "chromatic", "paper", "flare"] = "chromatic"
+    role: Literal["neutral", "chromatic", "paper", "flare", "unstated"] = "chromatic"
+
+
+class GridPatch(PatchEntry, kw_only=True):
+    """A patch of a grid, and how messages call it."""
+
+    title: str
 
 
 class FieldEntry(Box, kw_only=True):
@@ -59,6 +69,7 @@ class SymbolEntry(Box, kw_only=True):
 ENTRIES: dict[str, type[msgspec.Struct]] = {
     "mark": MarkEntry,
     "patch": PatchEntry,
+    "grid": GridEntry,
     "field": FieldEntry,
     "symbol": SymbolEntry,
 }
@@ -71,14 +82,37 @@ class Sheet(msgspec.Struct, kw_only=True):
     name: str
     width: float
     height: float
-    mark: list[MarkEntry]
-    patch: list[PatchEntry]
+    mark: list[MarkEntry] = []
+    patch: list[PatchEntry] = []
+    grid: list[GridEntry] = []
     field: list[FieldEntry] = []
     symbol: list[SymbolEntry] = []
 
 
+def unfolded(sheet: Sheet, where: str) -> Sheet:
+    """Put the patches of grids, row by row, after those stated one by one.
+
+    Raises
+    ------
+    LayoutError
+        If a grid cannot be.
+    """
+    patches = list(sheet.patch)
+    for number, grid in enumerate(sheet.grid, start=1):
+        if len(patches) > MOST_PATCHES:
+            raise LayoutError(f"{where}: more than {MOST_PATCHES} patches: no sheet holds as many")
+        for box in patch_boxes(grid, f"{where}: grid {number}"):
+            title = f"grid {number}, patch {box['id']}"
+            patches.append(msgspec.convert({**box, "title": title}, GridPatch))
+    return msgspec.structs.replace(sheet, patch=patches, grid=[])
+
+
 def title_of(kind: str, number: int, entry: Any) -> str:
     """Name an entry by its place in the file and, if it has one, its id."""
+    if isinstance(entry, GridPatch):
+        return entry.title
+    if kind == "grid":
+        return f"grid {number}"
     id_ = entry.get("id") if isinstance(entry, dict) else getattr(entry, "id", None)
     return f"{kind} {number} ({id_})" if isinstance(id_, str) and id_ else f"{kind} {number}"
 
@@ -122,7 +156,7 @@ def check_numbers(sheet: Sheet, where: str) -> None:
         ("marks", sheet.mark, MIN_MARKS),
         ("patches", sheet.patch, MIN_PATCHES),
     ):
-        if len(entries) < least:
+        if len(entries) < least and (entries or kind == "patches"):
             raise LayoutError(f"{where}: need at least {least} {kind} (got {len(entries)})")
 
 

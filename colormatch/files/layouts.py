@@ -7,7 +7,7 @@ sheet, x to the right and y down::
     width = 180.0                # of the whole sheet
     height = 22.0
 
-    [[mark]]                     # at least two
+    [[mark]]                     # at least two, or none at all
     id = "M1"
     kind = "hoop"                # or "eye": see `colormatch.model.RING_EDGES`
     x = 1.0                      # top left corner of the mark's square box
@@ -15,13 +15,27 @@ sheet, x to the right and y down::
     width = 8.0                  # width and height of a mark are equal:
     height = 8.0                 # the diameter of its outer ring
 
-    [[patch]]                    # at least six
+    [[patch]]                    # at least six, those of grids counted in
     id = "A1"
     x = 12.0                     # top left corner
     y = 2.0
     width = 6.0
     height = 6.0
     role = "neutral"             # or "chromatic" (the default), "paper", "flare"
+
+    [[grid]]                     # any number: patches in rows and columns
+    rows = 4
+    columns = 12
+    x = 5.0                      # top left corner of its first patch
+    y = 5.0
+    pitch = 8.0                  # from one patch to the next, or [across, down]
+    width = 7.0                  # of a patch; left out: as wide as the pitch
+    height = 7.0
+    id = "{row}{column}"         # the default; or by {number}, along each row
+    first_row = "A"              # the defaults: A1, A2, ... B1; "01" keeps zeros
+    first_column = "1"
+    first_number = "1"
+    role = "neutral"             # of all its patches; left out: by the reference
 
     [[field]]                    # any number: grounds printed under the patches
     id = "F1"
@@ -40,7 +54,8 @@ sheet, x to the right and y down::
 
 Coordinates are kept to a millionth of a millimetre and better; nothing may leave the
 sheet, no patch or mark may overlap another, and no two patches may have ids that
-`same_id` takes for one.
+`same_id` takes for one. A target without marks is found by the colours of its patches,
+so it needs a reference that tells them apart.
 """
 
 from __future__ import annotations
@@ -66,6 +81,7 @@ from colormatch.files.layout_checks import (
     check_places,
     check_symbol,
     title_of,
+    unfolded,
 )
 from colormatch.files.references import parse_reference
 from colormatch.files.toml_tables import check_keys, decoded, explained
@@ -128,6 +144,7 @@ def parse_layout(data: bytes, where: str) -> Layout:
         ),
         where,
     )
+    sheet = unfolded(sheet, where)
     check_numbers(sheet, where)
     check_ids("mark", sheet.mark, where)
     check_ids("patch", sheet.patch, where)
@@ -189,7 +206,16 @@ def layout_text(layout: Layout, *, remark: str = "") -> str:
 
 
 def shipped_layouts() -> dict[str, Layout]:
-    """Give the layouts that come with the program, by name."""
+    """Give the strips that come with the program, by name."""
+    return {name: layout for name, layout in _all_shipped().items() if layout.marks}
+
+
+def shipped_charts() -> dict[str, Layout]:
+    """Give the layouts of others' charts, without marks, that come along, by name."""
+    return {name: layout for name, layout in _all_shipped().items() if not layout.marks}
+
+
+def _all_shipped() -> dict[str, Layout]:
     found = (
         parse_layout(entry.read_bytes(), entry.name)
         for entry in sorted(files("colormatch.targets").iterdir(), key=lambda entry: entry.name)
@@ -268,10 +294,14 @@ def _field(entry: FieldEntry) -> Field:
 def _typed(table: dict[str, Any], where: str) -> Sheet:
     """Give the table its types, or say which entry has the wrong one."""
     check_keys(table, Sheet, where, LayoutError)
+    if not table.keys() & {"patch", "grid"}:
+        raise LayoutError(
+            f"{where}: has no [[patch]] and no [[grid]] entries: not a layout of a target"
+        )
     for kind, entry_type in ENTRIES.items():
-        entries = table.get(kind, [] if kind in ("field", "symbol") else None)
+        entries = table.get(kind, [])
         if not isinstance(entries, list):
-            raise LayoutError(f"{where}: has no [[{kind}]] entries: not a layout of a target")
+            raise LayoutError(f"{where}: {kind} is no list of entries: begin each with [[{kind}]]")
         for number, entry in enumerate(entries, start=1):
             if isinstance(entry, dict):
                 name = title_of(kind, number, entry)

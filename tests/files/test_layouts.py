@@ -15,6 +15,7 @@ from colormatch.files.layouts import (
     layout_text,
     parse_layout,
     read_layout,
+    shipped_charts,
     shipped_layouts,
     shipped_reference,
 )
@@ -60,7 +61,7 @@ def test_reads_marks_by_centre_and_patches_by_corner() -> None:
 
 # What is changed in the good file, and what must be said about it.
 BROKEN = [
-    (GOOD, "", "has no [[mark]] entries"),
+    (GOOD, "", "has no [[patch]] and no [[grid]] entries"),
     (GOOD, "name = ", "not a TOML file: Invalid value (at"),
     (GOOD, "[" * 5000, "not a TOML file"),
     (GOOD, "a = " + "[" * 5000, "not a TOML file"),
@@ -77,8 +78,12 @@ BROKEN = [
     ('"card"', '" "', "name is empty"),
     ("[[mark]]", "[[marks]]", "unknown key 'marks': did you mean 'mark'?"),
     ("[[patch]]", "[[box]]", "unknown key 'box'"),
-    (GOOD, 'name = "a"\nwidth = 1\nheight = 1\nmark = []\npatch = []', "at least 2 marks (got 0)"),
-    (GOOD, 'name = "a"\nwidth = 1\nheight = 1\nmark = 3\npatch = []', "has no [[mark]] entries"),
+    (
+        GOOD,
+        'name = "a"\nwidth = 1\nheight = 1\nmark = []\npatch = []',
+        "at least 6 patches (got 0)",
+    ),
+    (GOOD, 'name = "a"\nwidth = 1\nheight = 1\nmark = 3\npatch = []', "mark is no list of entries"),
     (GOOD, 'name = "a"\nwidth = 1\nheight = 1\nmark = [3]\npatch = []', "mark 1: expected object"),
     ('kind = "eye"\n', "", "mark 2 (M2): lacks kind"),
     ('"eye"', '"ring"', "mark 2 (M2), kind: must be 'hoop' or 'eye' (got 'ring')"),
@@ -192,7 +197,9 @@ def test_damaged_files_are_read_or_refused(start: int, length: int, new: str) ->
 
 def test_shipped_layouts_are_called_like_their_files() -> None:
     folder = Path(__file__).parents[2] / "targets"
-    assert {path.stem for path in folder.glob("*.toml")} == set(shipped_layouts())
+    shipped = {path.stem for path in folder.glob("*.toml")}
+    assert shipped == set(shipped_layouts()) | set(shipped_charts())
+    assert all(layout.marks for layout in shipped_layouts().values())
 
 
 GROUND = '\n[[field]]\nid = "F1"\nx = 0\ny = 0\nwidth = 100\nheight = 20\nkind = "grey"\n'

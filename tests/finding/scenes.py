@@ -172,10 +172,10 @@ def lay_strip(
     black = min(neutrals, key=lambda value: float(value.sum()))
     ground = {"white": papers[0], "black": black, "grey": 0.5 * (papers[0] + black) * 0.43}
     for item in layout.fields:
-        _box(sheet.light, px_from_mm, (item.x, item.y, item.width, item.height), ground[item.kind])
+        box(sheet.light, px_from_mm, (item.x, item.y, item.width, item.height), ground[item.kind])
     for patch in layout.patches:
-        box = (patch.x, patch.y, patch.width, patch.height)
-        _box(sheet.light, px_from_mm, box, light[patch.id])
+        place = (patch.x, patch.y, patch.width, patch.height)
+        box(sheet.light, px_from_mm, place, light[patch.id])
     for mark in layout.marks:
         edges = RING_EDGES[mark.kind]
         discs = [(edge, ("black", "white")[i % 2]) for i, edge in enumerate(edges)]
@@ -201,10 +201,11 @@ def _window(
     return slice(low[1], high[1]), slice(low[0], high[0]), mm
 
 
-def _box(
-    light: FloatArray, px_from_mm: FloatArray, box: tuple[float, ...], colour: FloatArray
+def box(
+    light: FloatArray, px_from_mm: FloatArray, place: tuple[float, ...], colour: FloatArray
 ) -> None:
-    x, y, width, height = box
+    """Fill a box, ``(x, y, width, height)`` in mm of the sheet, each pixel by its share."""
+    x, y, width, height = place
     ends = np.array([[x, y], [x + width, y], [x + width, y + height], [x, y + height]])
     rows, columns, mm = _window(light, px_from_mm, ends)
     per_mm = np.sqrt(abs(np.linalg.det(px_from_mm[:, :2])))

@@ -1,0 +1,267 @@
+"""Borders between the patches of a chart: where they are designed, and where a scan has them.
+
+Two patches side by side are a border of one kind whether they touch or a gap lies between:
+the colour of one, the gap's, the colour of the other. Their place comes from a fit of all
+three to the median profile across it, so that neither dust nor a gap narrower than the
+blur moves it. A side without a neighbour is a border with the sheet's own ground.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from colormatch.finding.poses import applied
+from colormatch.finding.reading import Region
+from colormatch.model import FloatArray, Layout
+
+WIDEST_GAP = 0.5
+"""Of a patch's depth: beyond it a gap's two borders are looked at one by one."""
+
+ALONG = 0.7
+"""Share of a side that is read: corners are shared with other patches."""
+
+LINES = 15
+"""Profiles across a border, of which the median is taken."""
+
+SAMPLES = 41
+"""Of a profile."""
+
+OPEN = 1000.0
+"""Gap, mm, of a side without a neighbour: wider than any window."""
+
+SOFT = 0.8
+"""Standard deviation of an edge's blur, scan pixels, as supposed in the fit."""
+
+HAIRLINE = 0.06
+"""Light of a line one pixel wide that may run, undesigned, between patches that touch;
+it looks like a shift of the border, the larger the less their colours differ."""
+
+TRIALS = 11
+"""Places at which a border's fit is begun."""
+
+ROUNDS = 4
+"""Of its improvement."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Borders:
+    """Borders of a design; S of them.
+
+    Attributes
+    ----------
+    middles : ndarray of shape (S, 2)
+        Middle of each, in the middle of its gap, or on the edge itself; mm.
+    normals : ndarray of shape (S, 2)
+        Direction across: to the right, downward, or outward.
+    lengths : ndarray of shape (S,)
+        Length along which both sides are plain, mm.
+    gaps : ndarray of shape (S,)
+        Width of the gap, mm; `OPEN` for a side without a neighbour.
+    rooms : ndarray of shape (S,)
+        How far from the gap's middle, or the edge, a profile may reach, mm.
+    """
+
+    middles: FloatArray
+    normals: FloatArray
+    lengths: FloatArray
+    gaps: FloatArray
+    rooms: FloatArray
+
+
+def borders_of(layout: Layout) -> Borders:
+    """Find the borders of a design's patches."""
+    boxes = np.array([(p.x, p.y, p.width, p.height) for p in layout.patches])
+    sheet = np.array([layout.width, layout.height])
+    found = [_across(boxes, sheet, axis) for axis in (0, 1)]
+    middles, normals, rest = (np.concatenate(parts) for parts in zip(*found, strict=True))
+    return Borders(
+        middles=middles,
+        normals=normals,
+        lengths=ALONG * rest[:, 0],
+        gaps=rest[:, 1],
+        rooms=rest[:, 2],
+    )
+
+
+def _across(
+    boxes: FloatArray, sheet: FloatArray, axis: int
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Give the borders across one axis: middles, normals, and length, gap and room."""
+    low, size = boxes[:, axis], boxes[:, 2 + axis]
+    start, width = boxes[:, 1 - axis], boxes[:, 3 - axis]
+    high, end = low + size, start + width
+    common = np.minimum(end[:, None], end) - np.maximum(start[:, None], start)
+    apart = low[None, :] - high[:, None]
+    beside = (common > 0.5 * np.minimum(width[:, None], width)) & (apart > -0.01)
+    apart = np.where(beside, np.maximum(apart, 0.0), np.inf)
+    after, before = apart.argmin(axis=1), apart.argmin(axis=0)
+    pairs, singles = [], []
+    for i in range(len(boxes)):
+        j = int(after[i])
+        gap = float(apart[i, j])
+        depth = min(size[i], size[j])
+        if gap <= WIDEST_GAP * depth and before[j] == i:
+            along = (max(start[i], start[j]) + min(end[i], end[j])) / 2
+            pairs.append((high[i] + gap / 2, along, 1.0, common[i, j], gap, gap / 2 + depth / 2))
+            continue
+        room = min(size[i] / 2, gap / 2 if np.isfinite(gap) else sheet[axis] - high[i])
+        singles.append((high[i], start[i] + width[i] / 2, 1.0, width[i], OPEN, room))
+    for j in range(len(boxes)):
+        i = int(before[j])
+        gap = float(apart[i, j])
+        if gap <= WIDEST_GAP * min(size[i], size[j]) and after[i] == j:
+            continue
+        room = min(size[j] / 2, gap / 2 if np.isfinite(gap) else low[j])
+        singles.append((low[j], start[j] + width[j] / 2, -1.0, width[j], OPEN, room))
+    rows = np.array(pairs + singles)
+    order = [0, 1] if axis == 0 else [1, 0]
+    normals = np.zeros((len(rows), 2))
+    normals[:, axis] = rows[:, 2]
+    return rows[:, order], normals, rows[:, 3:]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Shifts:
+    """Where borders lie in a scan, against where a pose puts them.
+
+    Attributes
+    ----------
+    away : ndarray of shape (S,)
+        Along each normal, mm.
+    sigma : ndarray of shape (S,)
+        Standard deviation of that, mm; infinite where no border is seen.
+    """
+
+    away: FloatArray
+    sigma: FloatArray
+
+
+def border_shifts(
+    region: Region, px_from_mm: FloatArray, borders: Borders, reach: float, exponent: float
+) -> Shifts:
+    """Measure all borders in a scan.
+
+    Parameters
+    ----------
+    region : Region
+        Where the pixels are.
+    px_from_mm : ndarray of shape (2, 3)
+        Pose, off by less than ``reach``.
+    borders : Borders
+        The design's.
+    reach : float
+        How far beyond each side of a gap a profile goes, mm, where there is room.
+    exponent : float
+        Roughly the tone curve: a blur keeps edges in place in linear light only.
+    """
+    per_mm = float(np.sqrt(abs(np.linalg.det(px_from_mm[:, :2]))))
+    gaps = np.where(borders.gaps < OPEN, borders.gaps, 0.0)
+    half = np.minimum(gaps / 2 + reach, borders.rooms)
+    across = half[:, None] * np.linspace(-1, 1, SAMPLES)
+    profiles = _profiles(region, px_from_mm, borders, across) ** exponent
+    spacing = 2 * half / (SAMPLES - 1)
+    soft = np.hypot(SOFT / per_mm, spacing / 2)
+    # Beside a border without room nothing can be told.
+    seen = np.isfinite(profiles).all(axis=(1, 2)) & (half > gaps / 2 + 1.5 * soft)
+    away, sigma, bend = _fitted(
+        np.nan_to_num(profiles), across, borders.gaps, soft, half - gaps / 2
+    )
+    # Of a step between two levels the curvature tells their distance.
+    contrast = np.sqrt(bend * 2 * np.sqrt(np.pi) * soft * spacing)
+    sigma = np.hypot(sigma, HAIRLINE / per_mm / np.maximum(contrast, 1e-6))
+    return Shifts(away=away, sigma=np.where(seen, sigma, np.inf))
+
+
+def _profiles(
+    region: Region, px_from_mm: FloatArray, borders: Borders, across: FloatArray
+) -> FloatArray:
+    """Read the median profile across each border, (S, SAMPLES, 3); NaN outside the scan."""
+    import cv2
+
+    lines = borders.lengths[:, None] * np.linspace(-0.5, 0.5, LINES)
+    tangents = borders.normals[:, ::-1]
+    mm = (
+        borders.middles[:, None, None]
+        + lines[:, :, None, None] * tangents[:, None, None]
+        + across[:, None, :, None] * borders.normals[:, None, None]
+    )
+    px = applied(px_from_mm, mm)
+    pixels, top, left = region.cut(px.min(axis=(0, 1, 2)) - 2, px.max(axis=(0, 1, 2)) + 2)
+    if min(pixels.shape[:2]) < 2:
+        return np.full((*across.shape, 3), np.nan)
+    x, y = ((px[..., i] - origin).astype(np.float32) for i, origin in ((0, left), (1, top)))
+    shape = x.shape
+    flat = (np.ascontiguousarray(part.reshape(shape[0], -1)) for part in (x, y))
+    read = cv2.remap(pixels, *flat, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    values = np.asarray(read, np.float32).reshape(*shape, 3) / np.iinfo(pixels.dtype).max
+    size = np.array(region.size) - 0.5
+    inside = ((px > -0.5) & (px < size)).all(axis=(1, 2, 3))
+    profiles: FloatArray = np.median(values, axis=1).astype(np.float64)
+    profiles[~inside] = np.nan
+    return profiles
+
+
+def _fitted(
+    profiles: FloatArray, across: FloatArray, gaps: FloatArray, soft: FloatArray, reach: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Fit place and colours of each border; give the place, its sigma (mm) and the curvature."""
+    trials = np.linspace(-0.85, 0.85, TRIALS)
+    left = np.stack([_left_over(profiles, across, gaps, soft, t * reach)[0] for t in trials])
+    place = trials[left.argmin(axis=0)] * reach
+    best = left.min(axis=0)
+    for _ in range(ROUNDS):
+        cost, step, _ = _left_over(profiles, across, gaps, soft, place)
+        step = np.clip(step, -2 * soft, 2 * soft)
+        moved = np.clip(place + step, -reach, reach)
+        better = _left_over(profiles, across, gaps, soft, moved)[0] <= cost
+        place = np.where(better, moved, place + 0.3 * step)
+    best, _, bend = _left_over(profiles, across, gaps, soft, place)
+    free = 3 * (SAMPLES - 3) - 1
+    noise = np.maximum(np.sqrt(best / free), 1e-3)
+    sigma = noise / np.sqrt(np.maximum(bend, 1e-12))
+    return place, sigma, bend
+
+
+def _left_over(
+    profiles: FloatArray, across: FloatArray, gaps: FloatArray, soft: FloatArray, place: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Fit the colours for given places.
+
+    Returns
+    -------
+    cost, step, bend : ndarray of shape (S,)
+        Squared residual; the place's change that lowers it most (Gauss and Newton,
+        colours following); half the cost's curvature, per mm squared.
+    """
+    from scipy.special import ndtr
+
+    open_side = gaps >= OPEN
+    half = np.where(open_side, 0.0, gaps / 2)
+    first = (across - (place - half)[:, None]) / soft[:, None]
+    second = (across - (place + half)[:, None]) / soft[:, None]
+    up, down = ndtr(first), ndtr(second)
+    # No gap, no colour of its own.
+    middle = np.where((half > 0)[:, None], up - down, 0.0)
+    basis = np.stack([1 - up, middle, down], axis=-1)
+    normal = np.swapaxes(basis, 1, 2) @ basis + 1e-6 * np.eye(3)
+    inverse = np.linalg.inv(normal)
+    levels = inverse @ (np.swapaxes(basis, 1, 2) @ profiles)
+    residual = profiles - basis @ levels
+    slope = np.stack([_bell(first), _bell(second)], axis=-1) / soft[:, None, None]
+    into = levels[:, 1] - levels[:, 0]
+    out_of = levels[:, 2] - levels[:, 1]
+    one = (half == 0)[:, None]
+    into, out_of = np.where(one, 0.0, into), np.where(one, levels[:, 2] - levels[:, 0], out_of)
+    moved = -(slope[..., :1] * into[:, None] + slope[..., 1:] * out_of[:, None])
+    free = moved - basis @ (inverse @ (np.swapaxes(basis, 1, 2) @ moved))
+    bend = np.einsum("stc,stc->s", free, free)
+    step = np.einsum("stc,stc->s", free, residual) / np.maximum(bend, 1e-12)
+    return np.einsum("stc,stc->s", residual, residual), step, bend
+
+
+def _bell(value: FloatArray) -> FloatArray:
+    """Density of the normal distribution."""
+    result: FloatArray = np.exp(-0.5 * value**2) / np.sqrt(2 * np.pi)
+    return result
