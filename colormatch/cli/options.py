@@ -54,7 +54,15 @@ def measuring(function: Callable[..., Any]) -> Callable[..., Any]:
             "--layout",
             type=click.Path(path_type=Path),
             metavar="FILE",
-            help="Design of the target (TOML). Without it any strip of ours is looked for.",
+            help="Design of the target: a file (TOML), or iso-12641-1. Without it any strip of "
+            "ours is looked for.",
+        ),
+        click.option(
+            "--corners",
+            multiple=True,
+            metavar="[SCAN=]X,Y X,Y X,Y X,Y",
+            help="Where the target of --layout lies if it is not found: pixels of the outer "
+            "corners of its corner patches, clockwise from the layout's top left.",
         ),
         click.option(
             "--swatches",

@@ -193,8 +193,8 @@ def _profiles(
         return np.full((*across.shape, 3), np.nan)
     x, y = ((px[..., i] - origin).astype(np.float32) for i, origin in ((0, left), (1, top)))
     shape = x.shape
-    flat = (np.ascontiguousarray(part.reshape(shape[0], -1)) for part in (x, y))
-    read = cv2.remap(pixels, *flat, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    x, y = (np.ascontiguousarray(part.reshape(shape[0], -1)) for part in (x, y))
+    read = cv2.remap(pixels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     values = np.asarray(read, np.float32).reshape(*shape, 3) / np.iinfo(pixels.dtype).max
     size = np.array(region.size) - 0.5
     inside = ((px > -0.5) & (px < size)).all(axis=(1, 2, 3))

@@ -11,7 +11,7 @@ from colormatch.finding.agreement import agreement, expected_rgb, sampled_rgb
 from colormatch.finding.borders import Borders, borders_of
 from colormatch.finding.lattice import Design, Guess, improved, likely_places
 from colormatch.finding.lattice_fit import ExactPose, exact_pose
-from colormatch.finding.poses import affine, applied, full_scale
+from colormatch.finding.poses import applied, full_scale
 from colormatch.finding.reading import Read, Region, read_patches, usable_patches
 from colormatch.finding.scales import Resolution, likely_scales, reduced
 from colormatch.finding.turning import NOTHING, Wanted
@@ -47,7 +47,7 @@ class Search:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _Chart:
+class Chart:
     """A layout with all that is worked out from it once."""
 
     layout: Layout
@@ -57,11 +57,12 @@ class _Chart:
     borders: Borders
 
 
-def _chart(layout: Layout, reference: Reference) -> _Chart:
+def chart_of(layout: Layout, reference: Reference) -> Chart:
+    """Work out what finding and reading need; patches without a value are not used."""
     expected = expected_rgb(layout, reference)
     values = dict(zip(reference.ids, reference.xyz, strict=True))
     xyz = np.array([values.get(patch.id, np.full(3, np.nan)) for patch in layout.patches])
-    return _Chart(
+    return Chart(
         layout=layout,
         expected=expected,
         wanted=Wanted(xyz),
@@ -100,7 +101,7 @@ def find_chart(
     Search
         The reason is one sentence without the name of the file.
     """
-    chart = _chart(layout, reference)
+    chart = chart_of(layout, reference)
     overview, step = reduced(overview, step)
     grey = np.ascontiguousarray(overview.mean(axis=2, dtype=np.float32))
     for scales in likely_scales(ppi, step):
@@ -120,7 +121,7 @@ def _likeliest(
     overview: FloatArray,
     grey: FloatArray,
     scales: list[float],
-    chart: _Chart,
+    chart: Chart,
     *,
     mirrored: bool = False,
 ) -> Iterator[Guess]:
@@ -144,18 +145,18 @@ def _confirmed(
     step: int,
     read: Read,
     size: tuple[int, int],
-    chart: _Chart,
+    chart: Chart,
 ) -> StripReading | None:
     """Look at a place in the scan itself; None if it is not the chart."""
     seen = chart.wanted.likeness(sampled_rgb(overview, guess.px_from_mm, chart.layout))
     if seen.median > FIRST_MEDIAN:
         return None
     rough = full_scale(guess.px_from_mm.copy(), step)
-    region = _region(read, size, rough, chart, margin=2.0 * step)
+    region = region_round(read, size, rough, chart, margin=2.0 * step)
     exact = exact_pose(region, rough, chart.borders, chart.design.side, seen.exponent)
     if exact is None or exact.share < LEAST_SHARE:
         return None
-    strip, median = _reading(region, exact, chart)
+    strip, median = reading_at(region, exact, chart)
     small = exact.px_from_mm / step
     small[:, 2] -= (step - 1) / (2 * step)
     if median > MOST_MEDIAN or median > RUNNER_UP * _runner_up(small, overview, chart):
@@ -163,7 +164,7 @@ def _confirmed(
     return strip
 
 
-def _turn_is_sure(pose: FloatArray, overview: FloatArray, chart: _Chart) -> bool:
+def _turn_is_sure(pose: FloatArray, overview: FloatArray, chart: Chart) -> bool:
     """Tell whether a pose in the small picture has the chart's colours as no other turn has."""
     median = chart.wanted.likeness(sampled_rgb(overview, pose, chart.layout)).median
     if median > MOST_MEDIAN:
@@ -171,16 +172,16 @@ def _turn_is_sure(pose: FloatArray, overview: FloatArray, chart: _Chart) -> bool
     return median <= RUNNER_UP * _runner_up(pose, overview, chart)
 
 
-def _runner_up(pose: FloatArray, overview: FloatArray, chart: _Chart) -> float:
+def _runner_up(pose: FloatArray, overview: FloatArray, chart: Chart) -> float:
     """Give the least median that the chart turned otherwise, or mirrored, has at a place."""
     medians = [
-        chart.wanted.likeness(sampled_rgb(overview, _onto(pose, turn), chart.layout)).median
-        for turn in _other_turns(chart.design)
+        chart.wanted.likeness(sampled_rgb(overview, turned_onto(pose, turn), chart.layout)).median
+        for turn in other_turns(chart.design)
     ]
     return min(medians, default=NOTHING)
 
 
-def _other_turns(design: Design) -> list[FloatArray]:
+def other_turns(design: Design) -> list[FloatArray]:
     """Give the maps of a chart's millimetres that put its patches on its own outline."""
     width, height = design.half
     square = abs(width - height) < SQUARE * max(width, height)
@@ -197,14 +198,14 @@ def _other_turns(design: Design) -> list[FloatArray]:
     return turns
 
 
-def _onto(pose: FloatArray, turn: FloatArray) -> FloatArray:
+def turned_onto(pose: FloatArray, turn: FloatArray) -> FloatArray:
     """Apply a map of millimetres before a pose."""
     linear = pose[:, :2]
     return np.column_stack([linear @ turn[:, :2], linear @ turn[:, 2] + pose[:, 2]])
 
 
-def _region(
-    read: Read, size: tuple[int, int], pose: FloatArray, chart: _Chart, margin: float
+def region_round(
+    read: Read, size: tuple[int, int], pose: FloatArray, chart: Chart, margin: float
 ) -> Region:
     """Give the part of the scan round the chart's patches, and a little of what is beside."""
     design = chart.design
@@ -214,7 +215,7 @@ def _region(
     return Region(read, size, border.min(axis=0) - margin, border.max(axis=0) + margin)
 
 
-def _reading(region: Region, exact: ExactPose, chart: _Chart) -> tuple[StripReading, float]:
+def reading_at(region: Region, exact: ExactPose, chart: Chart) -> tuple[StripReading, float]:
     """Read the patches; give the reading and the median CIEDE2000 of all of them."""
     layout, pose = chart.layout, exact.px_from_mm
     means = read_patches(region, pose, layout)

@@ -235,7 +235,8 @@ def _changes(shift: float, turn: float) -> FloatArray:
     """Give maps (K, 2, 3) round the chart's centre: shifts in mm, turns and stretches."""
     steps = np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
     x, y, angle, stretch = (
-        part.ravel() for part in np.meshgrid(shift * steps, shift * steps, turn * steps[::2], turn * steps[::2])
+        part.ravel()
+        for part in np.meshgrid(shift * steps, shift * steps, turn * steps[::2], turn * steps[::2])
     )
     linear = np.stack([1 + stretch, -angle, angle, 1 + stretch], axis=-1).reshape(-1, 2, 2)
     return np.concatenate([linear, np.stack([x, y], axis=-1)[..., None]], axis=2)

@@ -100,9 +100,7 @@ def exact_pose(
     )
 
 
-def _moved(
-    borders: Borders, shifts: Shifts, floor: float
-) -> tuple[FloatArray, FloatArray] | None:
+def _moved(borders: Borders, shifts: Shifts, floor: float) -> tuple[FloatArray, FloatArray] | None:
     """Fit an affine change of the chart's millimetres to borders, robustly.
 
     Returns

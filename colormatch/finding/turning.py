@@ -92,7 +92,7 @@ class Wanted:
         roots, xyz = self.roots[usable], self.xyz[usable]
         design = np.einsum("nij,enk->enijk", roots, light).reshape(*light.shape, 9)
         wanted = np.einsum("nij,nj->ni", roots, xyz)
-        weights = np.ones(light.shape[:2])
+        weights: FloatArray = np.ones(light.shape[:2])
         for number in range(ROUNDS):
             weighed = design * weights[..., None, None]
             normal = np.einsum("enia,enib->eab", weighed, design, optimize=True)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from colormatch.errors import FitError, InputError, TargetError
+from colormatch.job.corners import given_corners
 from colormatch.job.findings import advice_of, other_settings
 from colormatch.job.fit import FittedTile, fit_tiles
 from colormatch.job.options import CheckOptions
@@ -89,6 +90,7 @@ def measure(
     With ``scratch``, a folder, scans are unpacked there for later looks.
     """
     ahead = stack.enter_context(looking_ahead(paths, progress, scratch))
+    corners = given_corners(options, paths)
     measured = Measured(target=load_target(options))
     swatches = read_swatches(options, measured.target, stack, progress)
     tiles = []
@@ -97,7 +99,7 @@ def measure(
             opened = look()
             stack.callback(opened.scan.close)
             measured.views[str(path)] = tile_view(opened)
-            tiles.append(read_strips(opened, measured.target))
+            tiles.append(read_strips(opened, measured.target, corners.get(path)))
             measured.views[str(path)] = tile_view(opened, tiles[-1].strips)
         except TargetError as error:
             measured.failures[str(path)] = str(error)

@@ -148,10 +148,11 @@ def _bent(fitted: FittedTile) -> Finding | None:
         ppi = float(np.mean(measured_ppi(strip)))
         off = strip.marks_residual / ppi * 25.4
         if off > BENT_MM:
+            what = "marks" if strip.marks_px else "patches"
             return Finding(
                 kind=Kind.STRIP_BENT,
                 advice=Advice.CARE,
-                text=f"the strip's marks lie {off:.2f} mm from where a flat strip has them",
+                text=f"the strip's {what} lie {off:.2f} mm from where a flat strip has them",
                 next_step="press the strip flat on the glass; check that it was printed at 100 %",
                 measure=off,
                 unit="mm",

@@ -19,7 +19,10 @@ class CheckOptions:
     any_sheet : bool
         Whether values of a sheet with another serial are taken too.
     layout : Path or None
-        The target's design; None: any strip that ships.
+        The target's design, a file or the name of one that ships; None: any strip
+        that ships.
+    corners : tuple of str
+        Where a chart lies, for scans in which it is not found: see `given_corners`.
     swatches : Path or None
         Scan of the painter's own paints with a strip beside them.
     swatch_reference : Path or None
@@ -38,6 +41,7 @@ class CheckOptions:
     references: Path | None = None
     any_sheet: bool = False
     layout: Path | None = None
+    corners: tuple[str, ...] = ()
     swatches: Path | None = None
     swatch_reference: Path | None = None
     swatch_layout: Path | None = None

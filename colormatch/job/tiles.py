@@ -7,19 +7,22 @@ from pathlib import Path
 
 from colormatch.errors import ReferenceFileError, ScanError, TargetError
 from colormatch.files.images import open_scan
-from colormatch.files.layouts import read_layout, shipped_layouts, shipped_reference
+from colormatch.files.layouts import shipped_layouts, shipped_reference
 from colormatch.files.overview import overview
 from colormatch.files.reference_folder import read_folder
 from colormatch.files.reference_sets import read_references
 from colormatch.files.references import match_reference
 from colormatch.files.unpacked import unpacked
+from colormatch.finding.cornered import chart_at
+from colormatch.finding.grids import Search, find_chart
 from colormatch.finding.strips import explain_missing, find_strips
+from colormatch.job.charts import assumptions, named_layout, with_roles
 from colormatch.job.options import CheckOptions
 from colormatch.job.sheets import expected_values, folder_layouts
 from colormatch.job.strip_geometry import measured_ppi, mm_per_px, stated_or_measured_ppi
 from colormatch.job.tile_readings import surroundings, usable_ids, with_readings
 from colormatch.job.tile_records import Opened, Target, Tile
-from colormatch.model import Layout, Progress, Reference, Scan
+from colormatch.model import FloatArray, Layout, Progress, Reference, Scan
 
 __all__ = [
     "Opened",
@@ -55,7 +58,7 @@ def load_target(options: CheckOptions) -> Target:
     if options.layout is None:
         layouts = shipped
     else:
-        layout = read_layout(options.layout)
+        layout = named_layout(options.layout)
         layouts = {layout.name: layout}
     nominal = {name: shipped_reference(name) for name in layouts if name in shipped}
     if options.references is not None:
@@ -75,13 +78,21 @@ def load_target(options: CheckOptions) -> Target:
             f"no reference values for the target {missing[0]!r} of {options.layout}: give its "
             "values with --reference FILE"
         )
+    told = {name: with_roles(layout, references[name]) for name, layout in layouts.items()}
+    if options.layout is not None:
+        assumed += _left_open(layouts, told)
     return Target(
-        layouts=layouts,
+        layouts=told,
         references=references,
         nominal=nominal,
         assumed=tuple(assumed),
         any_sheet=options.any_sheet,
     )
+
+
+def _left_open(layouts: Mapping[str, Layout], told: Mapping[str, Layout]) -> tuple[str, ...]:
+    """Say what the user's own layouts leave open."""
+    return tuple(note for name in told for note in assumptions(layouts[name], told[name]))
 
 
 def _folder_target(
@@ -96,7 +107,9 @@ def _folder_target(
     filed = read_folder(Path(options.references or ""))
     wanted = layouts if options.layout is not None else folder_layouts(filed, layouts)
     expected = expected_values(filed, wanted, nominal)
-    return Target(layouts=wanted, references=expected, nominal=expected, assumed=(), filed=filed)
+    told = {name: with_roles(layout, expected[name]) for name, layout in wanted.items()}
+    notes = () if options.layout is None else _left_open(wanted, told)
+    return Target(layouts=told, references=expected, nominal=expected, assumed=notes, filed=filed)
 
 
 def matching_layouts(
@@ -142,15 +155,29 @@ def look_at(path: Path, progress: Progress, scratch: Path | None = None) -> Open
     return Opened(scan=scan, small=small, step=step)
 
 
-def read_strips(opened: Opened, target: Target) -> Tile:
-    """Find and read the strips in a scan.
+def read_strips(opened: Opened, target: Target, corners: FloatArray | None = None) -> Tile:
+    """Find and read the strips in a scan, or a chart without marks.
+
+    Parameters
+    ----------
+    opened : Opened
+        The scan.
+    target : Target
+        What to look for.
+    corners : ndarray of shape (4, 2), optional
+        Where the user says it lies; see `given_corners`.
 
     Raises
     ------
     TargetError
         If there is none, or too little of it can be used.
     """
-    scan = opened.scan
+    scan, layouts = opened.scan, tuple(target.layouts.values())
+    if corners is not None or not layouts[0].marks:
+        search = _chart(opened, target, layouts[0], corners)
+        if search.strip is None:
+            raise TargetError(f"{scan.path}: {search.reason}")
+        return with_readings(opened, (search.strip,), target)
     strips = find_strips(
         opened.small,
         opened.step,
@@ -163,6 +190,18 @@ def read_strips(opened: Opened, target: Target) -> Tile:
     if not strips:
         raise TargetError(f"{scan.path}: {_why_missing(opened, target)}")
     return with_readings(opened, tuple(strips), target)
+
+
+def _chart(opened: Opened, target: Target, layout: Layout, corners: FloatArray | None) -> Search:
+    """Find a chart by its patches, or read it where the user says it lies."""
+    scan, reference = opened.scan, target.references[layout.name]
+    size = (scan.width, scan.height)
+    if corners is not None:
+        return chart_at(corners, scan.read, size, layout, reference)
+    plain = _plain(opened)
+    if plain:
+        return Search(strip=None, reason=plain)
+    return find_chart(opened.small, opened.step, scan.read, size, layout, reference, ppi=scan.ppi)
 
 
 def finding_step(scan: Scan) -> int:
@@ -178,14 +217,20 @@ def finding_step(scan: Scan) -> int:
 
 
 def _why_missing(opened: Opened, target: Target) -> str:
-    small, scan = opened.small, opened.scan
-    if float(small.max() - small.min()) < 0.02:
-        tone = "white" if small.mean() > 0.8 else "black" if small.mean() < 0.1 else "plain"
-        return f"the whole picture is {tone}, no strip can be seen; scan again"
-    return explain_missing(
-        small,
+    scan = opened.scan
+    return _plain(opened) or explain_missing(
+        opened.small,
         opened.step,
         (scan.width, scan.height),
         tuple(target.layouts.values()),
         ppi=scan.ppi,
     )
+
+
+def _plain(opened: Opened) -> str:
+    """Say so if the whole picture has one colour; empty if not."""
+    small = opened.small
+    if float(small.max() - small.min()) >= 0.02:
+        return ""
+    tone = "white" if small.mean() > 0.8 else "black" if small.mean() < 0.1 else "plain"
+    return f"the whole picture is {tone}, no strip can be seen; scan again"

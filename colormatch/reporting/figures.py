@@ -59,6 +59,8 @@ def strip_rows(strip: StripReport) -> list[Row]:
     """Say how well a strip was found."""
     mean_ppi = sum(strip.ppi) / 2
     off = strip.residual_px / mean_ppi * 25.4
+    marks = f"{strip.marks_seen} of {strip.marks} marks, " if strip.marks else "no marks, "
+    what = "marks" if strip.marks else "patches' borders"
     return [
         Row(
             what=f"{strip.layout}, by its own millimetres",
@@ -69,9 +71,9 @@ def strip_rows(strip: StripReport) -> list[Row]:
         Row(what="sheet", value=strip.serial or strip.symbol, good="the sheet of the values"),
         Row(
             what="marks and patches",
-            value=f"{strip.marks_seen} of {strip.marks} marks, {strip.patches_used} of "
-            f"{strip.patches} patches; marks {off:.2f} mm RMS from where a flat strip has them",
-            good="all; marks below 0.15 mm",
+            value=f"{marks}{strip.patches_used} of {strip.patches} patches; {what} {off:.2f} mm "
+            "RMS from where a flat strip has them",
+            good=f"all; {what} below 0.15 mm",
         ),
     ]
 

@@ -20,6 +20,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from colormatch.finding.grids import find_chart
 from colormatch.finding.poses import applied
@@ -172,12 +173,12 @@ def _lay(
     kind: str,
     pose: FloatArray,
     rng: np.random.Generator,
-) -> FloatArray:
+) -> NDArray[np.bool_]:
     """Lay what the scene's kind asks for; tell which patches are covered."""
     layout = chart.layout
     light = chart.light(str(rng.choice(LAMPS)), str(rng.choice(SENSORS)))
     light *= np.exp(rng.normal(0, 0.004, light.shape))
-    covered = np.zeros(len(light), dtype=bool)
+    covered = np.zeros(len(light), dtype=np.bool_)
     if kind == "colours":
         other = charts.printed_chart(layout, rng)
         charts.lay_chart(sheet, layout, other.light("white-led", "broad"), pose)
@@ -194,7 +195,7 @@ def _lay(
             radius = rng.uniform(2, 9)
             scenes.cover(sheet, pose, (place[0], place[1]), radius)
             near = np.abs(charts.centres(layout) - place).max(axis=1)
-            covered = near < radius * 0.7
+            covered = np.asarray(near < radius * 0.7)
     return covered
 
 
@@ -223,13 +224,14 @@ def report(results: list[Result]) -> list[str]:
     mm = np.concatenate([r.away / r.ppi * 25.4 for r in right]) if right else np.zeros(1)
     seconds = np.array([r.seconds for r in right] or [0.0])
     without = [r for r in results if r.kind != "chart"]
+    false = sum(r.wrong for r in without)
     by_turn = ", ".join(
         f"{90 * t}°: {sum(r.turn == t for r in right)} of {sum(r.turn == t for r in with_chart)}"
         for t in range(4)
     )
     lines = [
         f"scenes with a chart    {len(with_chart)}; found {len(right)} ({by_turn})",
-        f"scenes without         {len(without)}; taken for the chart {sum(r.wrong for r in without)}",
+        f"scenes without         {len(without)}; taken for the chart {false}",
         f"patch centres, 300 ppi rms {np.sqrt(np.mean(px**2)):.3f}  P95 {np.quantile(px, 0.95):.3f}"
         f"  max {px.max():.3f} px ({len(plain)} charts; wanted at most {WANTED_PX})",
         f"patch centres, all     rms {1000 * np.sqrt(np.mean(mm**2)):.1f}  max "

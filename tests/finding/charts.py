@@ -9,6 +9,7 @@ import numpy as np
 from colormatch.model import Field, FloatArray, Layout, Patch, Reference
 from demo.inks import print_spectra, with_black
 from demo.spectra import sensor_weights, xyz_from_spectra
+from demo.strip import PrintedStrip
 from tests.finding import scenes
 
 MEASURED = 0.17
@@ -125,7 +126,9 @@ def paint_squares(sheet: scenes.Canvas, layout: Layout, rng: np.random.Generator
         grown = rng.choice([1.0, 1.0, rng.uniform(0.5, 2.0)])
         rows, columns = rng.integers(4, 14, 2)
         turn = np.radians(90 * rng.integers(4) + rng.uniform(-5, 5))
-        linear = grown * per_mm * np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+        linear = (
+            grown * per_mm * np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+        )
         start = np.array([rng.uniform(0, width), rng.uniform(0, height)]) * per_mm
         middle = np.array([columns, rows]) * pitch / 2
         pose = np.column_stack([linear, start - linear @ middle])
@@ -137,3 +140,16 @@ def paint_squares(sheet: scenes.Canvas, layout: Layout, rng: np.random.Generator
                     light = 0.05 + 0.8 * (ramp[0] * row / rows + ramp[1] * column / columns) / 2
                 box = (column * pitch, row * pitch, side, side)
                 scenes.box(sheet.light, pose, box, light)
+
+
+def printed_sheet(chart: Chart, ppi: float = 600.0) -> PrintedStrip:
+    """Give a chart as a sheet that the demo's scanner can scan; the ground is paper."""
+    layout, per_mm = chart.layout, ppi / 25.4
+    rows, columns = round(layout.height * per_mm), round(layout.width * per_mm)
+    colour = np.full((rows, columns), len(layout.patches), np.int32)
+    for i, p in enumerate(layout.patches):
+        left, right = round(p.x * per_mm), round((p.x + p.width) * per_mm)
+        top, bottom = round(p.y * per_mm), round((p.y + p.height) * per_mm)
+        colour[top:bottom, left:right] = i
+    spectra = np.vstack([chart.spectra, print_spectra(np.zeros((1, 4)))])
+    return PrintedStrip(layout=layout, ppi=ppi, colour=colour, spectra=spectra)

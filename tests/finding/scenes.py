@@ -249,7 +249,7 @@ def _modules(
     module = symbol.side / (len(dark) - 2 * QUIET)
     corner = np.array([symbol.x, symbol.y]) - QUIET * module
     side = module * len(dark)
-    _box(light, px_from_mm, (corner[0], corner[1], side, side), ground["white"])
+    box(light, px_from_mm, (corner[0], corner[1], side, side), ground["white"])
     around = corner + side * np.array([[0, 0], [1, 0], [1, 1], [0, 1]])
     rows, columns, mm = _window(light, px_from_mm, around)
     grid = (np.arange(8) + 0.5) / 8 - 0.5
