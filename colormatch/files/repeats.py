@@ -60,6 +60,8 @@ def repeated(xyz: FloatArray) -> Repeated:
     xyz : ndarray of shape (K, 3)
         One row for each reading, at least one.
     """
+    if len(xyz) == 1:
+        return Repeated(xyz=xyz[0], spread=0.0, kept=np.ones(1, dtype=np.bool_))
     lab = lab_from_xyz(np.maximum(xyz, 0.0))
     kept = np.ones(len(xyz), dtype=np.bool_)
     if len(xyz) > 2:
@@ -113,6 +115,8 @@ def merged_colours(found: Sequence[Colours], where: str) -> Colours:
 
 def _require_agreement(xyz: FloatArray, one: Repeated, places: Sequence[str], where: str) -> None:
     """Refuse readings of one patch of which nobody can say which are right."""
+    if len(xyz) == 1:
+        return
     off = delta_e_2000(lab_from_xyz(xyz), lab_from_xyz(xyz[0]))
     if len(xyz) == 2 and off[1] > AGREE:
         raise ReferenceFileError(

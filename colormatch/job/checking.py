@@ -213,7 +213,7 @@ def report_of(
         assumed=(
             *measured.target.assumed,
             *reference.notes,
-            *kind_note(reference.kind, name, options),
+            *kind_note(reference, name, options),
             *(paint_notes(swatches) if swatches else ()),
         ),
         history=tuple(measured.history),
@@ -236,14 +236,17 @@ def _used_reference(measured: Measured, options: CheckOptions) -> tuple[Referenc
     return reference, ", ".join(files) or f"nominal values of {sheet}"
 
 
-def kind_note(kind: str, name: str, options: CheckOptions) -> tuple[str, ...]:
+def kind_note(reference: Reference, name: str, options: CheckOptions) -> tuple[str, ...]:
     """Say what values mean that nobody measured on this very sheet."""
-    if kind == "measured" or (not options.reference_files and options.references is None):
+    if reference.kind == "measured" or (not options.reference_files and options.references is None):
         return ()
-    if kind == "carried over":
+    if reference.kind == "carried over":
+        known = reference.uncertainty
+        size = "not stated" if known is None else f"{known:.2f} ΔE2000 mean"
         return (
             f"the values of {name} were carried over by a scanner from a measured sheet: good for "
-            "ink of that sheet's kind; their uncertainty stands beside every figure on the strip",
+            f"ink of that sheet's kind; their uncertainty ({size}) comes on top of every figure "
+            "on the strip",
         )
     return (
         f"{name} holds nominal values: tiles can be made to agree, but the colour is not true "

@@ -11,7 +11,7 @@ from colormatch.errors import ReferenceFileError
 from colormatch.files.reference_folder import Filed
 from colormatch.files.references import match_reference
 from colormatch.model import Layout, Reference, StripReading
-from colormatch.symbols.sheets import same_page
+from colormatch.symbols.sheets import is_serial, same_page
 
 KINDS = ("measured", "carried over", "nominal")
 """From the most to the least trusted."""
@@ -46,8 +46,9 @@ def given_values(
     ReferenceFileError
         If the strip's serial is not among those the values are of.
     """
-    serials = reference.serials
-    if reference.kind == "nominal" or reference.path is None:
+    serials = own_serials(reference)
+    nothing_to_check = strip.layout.symbol is None or reference.path is None
+    if nothing_to_check or reference.kind == "nominal":
         return Values(reference=reference)
     if strip.serial and serials and strip.serial not in serials:
         if any_sheet:
@@ -68,13 +69,18 @@ def given_values(
     return Values(reference=reference)
 
 
+def own_serials(reference: Reference) -> tuple[str, ...]:
+    """Give the serials of our form: other programs state other numbers in the same place."""
+    return tuple(serial for serial in reference.serials if is_serial(serial))
+
+
 def _other_sheet(where: str, strip: StripReading, reference: Reference) -> str:
     """Say that strip and values do not belong together."""
-    near = any(same_page(strip.serial, serial) for serial in reference.serials)
+    near = any(same_page(strip.serial, serial) for serial in own_serials(reference))
     page = " (another strip of the same page)" if near else ""
     return (
         f"{where}: the strip is sheet {strip.serial}, but {reference.path} holds the values of "
-        f"sheet {' '.join(reference.serials)}{page}: give the file of this sheet, or have it "
+        f"sheet {' '.join(own_serials(reference))}{page}: give the file of this sheet, or have it "
         "measured; --any-sheet takes the values all the same"
     )
 
@@ -86,7 +92,7 @@ def _unproved(strip: StripReading, reference: Reference) -> str:
         "unreadable": "has a symbol that cannot be read (dirty, covered or too coarse a scan)",
     }.get(strip.symbol, f"has the symbol of another design ({strip.symbol})")
     return f"the strip {why}: it is taken to be the sheet of {reference.path}" + (
-        f", {' '.join(reference.serials)}" if reference.serials else ""
+        f", {' '.join(own_serials(reference))}" if own_serials(reference) else ""
     )
 
 
@@ -123,14 +129,15 @@ def _only_one(
     """Take the only values that fit a strip whose serial is not known."""
     best = _best(fitting)
     if len(best) == 1:
-        return Values(reference=best[0], assumed=(_unproved(strip, best[0]),))
+        bears = strip.layout.symbol is not None
+        return Values(reference=best[0], assumed=(_unproved(strip, best[0]),) if bears else ())
     if not best:
         raise ReferenceFileError(
             f"{where}: no file in {filed.folder} holds values for {strip.layout.name}: put its "
             "file there, or give --reference FILE"
         )
     raise ReferenceFileError(
-        f"{where}: the strip's serial cannot be read (symbol {strip.symbol}), and "
+        f"{where}: the serial of {strip.layout.name} is not known (symbol {strip.symbol}), and "
         f"{len(best)} files in {filed.folder} could be meant ({_names(best)}): give the right "
         "one with --reference FILE"
     )
@@ -151,8 +158,8 @@ def _fitting(filed: Filed, layout: Layout) -> list[Reference]:
 
 def _is_of(reference: Reference, serial: str) -> bool:
     """Tell whether a file is of a sheet: as it states, or by its name if it states nothing."""
-    if reference.serials:
-        return serial in reference.serials
+    if own_serials(reference):
+        return serial in own_serials(reference)
     name = reference.path.stem.upper() if reference.path else ""
     return re.search(rf"(?<![A-Z0-9]){serial}(?![A-Z0-9])", name) is not None
 
@@ -172,7 +179,7 @@ def _names(references: Sequence[Reference]) -> str:
 
 
 def _of(reference: Reference) -> str:
-    return f" of {' '.join(reference.serials)}" if reference.serials else ""
+    return f" of {' '.join(own_serials(reference))}" if own_serials(reference) else ""
 
 
 def least_trusted(references: Sequence[Reference]) -> Reference:

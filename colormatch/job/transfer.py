@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from colormatch.errors import FitError, OutputError, ReferenceFileError, TargetError
+from colormatch.errors import FitError, OutputError, ReferenceFileError, ScanError, TargetError
 from colormatch.files.layouts import read_layout, shipped_layouts, shipped_reference
 from colormatch.files.reference_sets import read_references
 from colormatch.files.references import reference_text
@@ -23,6 +23,7 @@ from colormatch.job.fit import FittedTile, fit_tiles
 from colormatch.job.folders import make_folder, refuse_existing, refuse_scans
 from colormatch.job.options import TransferOptions
 from colormatch.job.report import spread
+from colormatch.job.sheets import own_serials
 from colormatch.job.tiles import Target, look_at, matching_layouts, with_readings
 from colormatch.job.transfer_strips import Pair, told_apart
 from colormatch.model import FloatArray, Layout, Progress, Reference, StripReading, silent
@@ -69,6 +70,7 @@ def transfer(
     """
     refuse_scans([options.out], paths)
     _refuse_known(options)
+    _refuse_copies(paths)
     refuse_existing([options.out], force=options.force)
     known = load_known(options)
     with ExitStack() as stack:
@@ -109,6 +111,13 @@ def _refuse_known(options: TransferOptions) -> None:
         raise OutputError(
             f"{out} holds the known values: choose another file, they are never overwritten"
         )
+
+
+def _refuse_copies(paths: Sequence[Path]) -> None:
+    """Refuse a scan given twice: it would count as proof of how well scans repeat."""
+    for number, path in enumerate(paths):
+        if any(path.exists() and one.exists() and path.samefile(one) for one in paths[:number]):
+            raise ScanError(f"{path}: is given twice: give each scan once")
 
 
 def load_known(options: TransferOptions) -> Known:
@@ -258,7 +267,8 @@ def _written(
 
 def _source(known: Reference) -> str:
     """Say where the values came from."""
-    sheet = f" of sheet {' '.join(known.serials)}" if known.serials else ""
+    serials = own_serials(known)
+    sheet = f" of sheet {' '.join(serials)}" if serials else ""
     name = known.path.name if known.path else "the known sheet"
     return f"{name} ({known.kind}{sheet})"
 

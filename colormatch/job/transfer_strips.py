@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from colormatch.errors import TargetError
+from colormatch.job.sheets import own_serials
 from colormatch.job.tiles import mm_per_px
 from colormatch.model import Reference, StripReading
 
@@ -78,17 +79,17 @@ def _by_name(
 ) -> tuple[StripReading, tuple[str, ...]]:
     """Find the known sheet by its serial, or by its design if only one is of that design."""
     fitting = [strip for strip in strips if strip.layout.name in designs]
-    named = [strip for strip in fitting if strip.serial in reference.serials and strip.serial]
+    named = [strip for strip in fitting if strip.serial in own_serials(reference) and strip.serial]
     if len(named) == 1:
         return named[0], ()
     # What a symbol states is believed: a strip of another serial is not the known sheet.
-    open_ones = [s for s in fitting if not (s.serial and reference.serials)]
-    if len(named) > 1 or (reference.serials and not open_ones):
+    open_ones = [s for s in fitting if not (s.serial and own_serials(reference))]
+    if len(named) > 1 or (own_serials(reference) and not open_ones):
         seen = ", ".join(map(_named, strips))
         raise TargetError(
-            f"{where}: {reference.path} holds the values of sheet {' '.join(reference.serials)}; "
-            f"seen are {seen}: lay exactly one strip of that sheet beside the one that is to get "
-            "values"
+            f"{where}: {reference.path} holds the values of sheet "
+            f"{' '.join(own_serials(reference))}; seen are {seen}: lay exactly one strip of that "
+            "sheet beside the one that is to get values"
         )
     if len(open_ones) > 1:
         raise TargetError(
@@ -129,10 +130,10 @@ def _at_side(
             f"{where}: the strip at the {known_at} is {_named(known)}, but {reference.path} holds "
             f"values of {', '.join(sorted(designs))}: name another side with --known-at"
         )
-    if known.serial and reference.serials and known.serial not in reference.serials:
+    if known.serial and own_serials(reference) and known.serial not in own_serials(reference):
         raise TargetError(
             f"{where}: the strip at the {known_at} is {_named(known)}, but {reference.path} holds "
-            f"the values of sheet {' '.join(reference.serials)}: name another side with "
+            f"the values of sheet {' '.join(own_serials(reference))}: name another side with "
             "--known-at, or give the file that belongs to this sheet"
         )
     return known, (f"the strip at the {known_at} is the known sheet, as stated",)

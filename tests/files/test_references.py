@@ -172,6 +172,12 @@ SPECTRAL = table_of(
 XYY = np.column_stack(
     [expected_xyz()[:, :2] / expected_xyz().sum(axis=1)[:, None], expected_xyz()[:, 1]]
 )
+CARRIED = reference_text(
+    Reference(
+        ids=tuple(LAB), xyz=expected_xyz(), kind="carried over", sigma=np.full(len(LAB), 0.3)
+    ),
+    "card",
+)
 SEEDS = [
     GOOD,
     SPECTRAL,
@@ -181,10 +187,12 @@ SEEDS = [
     table_of("XYY_X XYY_Y XYY_CAPY", XYY),
     "id;L;a;b\n" + ROWS.replace("\t", ";").replace(".", ","),
     reference_text(Reference(ids=tuple(LAB), xyz=expected_xyz(), kind="nominal"), "card"),
+    CARRIED,
+    CARRIED.replace("END_DATA\n", CARRIED.split("BEGIN_DATA\n")[1]).replace("SETS 8", "SETS 16"),
 ]
 PIECES = ["nan", "1e308", "-1e308", "1e-300", "-0", ",", ";", "\t", '"', "'", "#", "\n", "\r"]
 PIECES += ["\x1a", "\0", "ÿ", "٣", "BEGIN_DATA", "END_DATA\n", "BEGIN_DATA_FORMAT", "KEYWORD"]
-PIECES += ["LAB_L", "XYZ_Y", "380", "9" * 400, "0.0", "-", "SAMPLE_NAME", " "]
+PIECES += ["LAB_L", "XYZ_Y", "STDEV_DE", "380", "9" * 400, "0.0", "-", "SAMPLE_NAME", " "]
 
 
 @pytest.mark.parametrize("text", SEEDS)

@@ -80,6 +80,15 @@ def test_what_no_symbol_proves_is_said(symbol: str, words: str) -> None:
     assert "states no serial" in nameless.assumed[0]
 
 
+def test_numbers_of_other_programs_and_designs_without_symbol_are_no_matter() -> None:
+    other = values("1204551 B")
+    given = given_values("a.tif", strip("7F3-K2A"), other, any_sheet=False)
+    assert "states no serial" in given.assumed[0]
+    bare = strip(symbol="not printed")
+    chart = replace(bare, layout=replace(LONG, symbol=None))
+    assert given_values("a.tif", chart, values("7F3-K2A"), any_sheet=False).assumed == ()
+
+
 def test_a_folder_gives_each_strip_its_own(tmp_path: Path) -> None:
     filed = folder(
         tmp_path,

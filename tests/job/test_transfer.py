@@ -114,6 +114,9 @@ def test_nothing_is_overwritten(pairs: Pairs, tmp_path: Path) -> None:
         transfer(pairs.scans, TransferOptions(known=(known,), out=known, force=True))
     with pytest.raises(OutputError, match="one of the scans"):
         transfer(pairs.scans, TransferOptions(known=(known,), out=pairs.scans[0], force=True))
+    twice = [*pairs.scans, pairs.scans[0]]
+    with pytest.raises(InputError, match="is given twice"):
+        transfer(twice, TransferOptions(known=(known,), out=tmp_path / "other.txt"))
     taken = tmp_path / "strip.txt"
     taken.write_text("mine")
     with pytest.raises(OutputError, match="exists already"):
