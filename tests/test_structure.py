@@ -29,9 +29,11 @@ ALLOWED = {
     "colour": {"model", "standards", "errors"},
     "drawing": BASE,
     "logbook": set(),
+    "drifts": set(),
+    "tracking": BASE | {"logbook", "drifts"},
     "files": BASE | {"logbook"},
     "planning": BASE | {"plans"},
-    "reporting": BASE | {"merged", "painted", "verdict", "views", "plans"},
+    "reporting": BASE | {"merged", "painted", "verdict", "views", "plans", "drifts"},
     "cli": {"job", "model", "errors", "standards", "merged", "reporting", "verdict", "plans"},
     **dict.fromkeys(STAGES, BASE),
 }
@@ -110,7 +112,7 @@ def test_help_answers_at_once_and_loads_nothing_heavy() -> None:
     assert time.perf_counter() - start < 0.6
 
 
-@pytest.mark.parametrize("command", ["check", "match", "target", "demo", "plan"])
+@pytest.mark.parametrize("command", ["check", "match", "target", "demo", "plan", "history"])
 def test_help_of_a_command_loads_nothing_heavy(command: str) -> None:
     code = (
         f"import sys; from colormatch.cli.main import run; run(['{command}', '--help']);"

@@ -12,7 +12,7 @@ from colormatch import __version__
 from colormatch.cli.status import Status
 from colormatch.errors import ColormatchError
 
-COMMANDS = ("demo", "plan", "target", "transfer", "check", "match", "merge")
+COMMANDS = ("demo", "plan", "target", "transfer", "check", "match", "merge", "history")
 
 
 class Commands(click.Group):

@@ -201,18 +201,25 @@ def _font(size: float) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
     return ImageFont.load_default(size * PNG_SCALE)
 
 
+def latin(text: str) -> str:
+    """Spell what the PNG's font has no signs for."""
+    plain = text.replace("Δ", "delta ").replace("–", "-")
+    return plain.encode("latin-1", "replace").decode("latin-1")
+
+
 def _write(picture: Image, pen: ImageDraw.ImageDraw, words: Words) -> None:
     from PIL import Image, ImageDraw
 
     font = _font(words.size)
+    text = latin(words.text)
     anchor = {"start": "ls", "middle": "ms", "end": "rs"}[words.anchor]
     if not words.upwards:
-        pen.text(_scaled([words.at])[0], words.text, fill=words.colour, font=font, anchor=anchor)
+        pen.text(_scaled([words.at])[0], text, fill=words.colour, font=font, anchor=anchor)
         return
-    length = int(pen.textlength(words.text, font=font)) + 2
+    length = int(pen.textlength(text, font=font)) + 2
     tall = int(words.size * PNG_SCALE * 1.5)
     patch = Image.new("L", (length, tall), 0)
-    ImageDraw.Draw(patch).text((0, tall * 0.75), words.text, fill=255, font=font, anchor="ls")
+    ImageDraw.Draw(patch).text((0, tall * 0.75), text, fill=255, font=font, anchor="ls")
     turned = patch.rotate(90, expand=True)
     x, y = _scaled([words.at])[0]
     before = {"start": length, "middle": length / 2, "end": 0}[words.anchor]

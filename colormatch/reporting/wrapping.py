@@ -11,12 +11,19 @@ WIDTH = 96
 def bullets(title: str, sentences: Sequence[str]) -> list[str]:
     """Give a title with sentences below it, indented and broken."""
     lines = [f"{title}:"]
-    for sentence in sentences:
-        lines += textwrap.wrap(
-            sentence, WIDTH, initial_indent="    - ", subsequent_indent="      ",
-            break_long_words=False, break_on_hyphens=False,
-        )  # fmt: skip
+    for text in sentences:
+        lines += sentence(text, "    - ", "      ")
     return lines
+
+
+def sentence(text: str, first: str, then: str, width: int = WIDTH) -> list[str]:
+    """Break one sentence, its first line begun with ``first``, the others with ``then``."""
+    # A number keeps its sign of percent.
+    lines = textwrap.wrap(
+        text.replace(" %", "\N{NO-BREAK SPACE}%"), width, initial_indent=first,
+        subsequent_indent=then, break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 
 def megabytes(count: float) -> str:

@@ -1,0 +1,1 @@
+"""Following strips and scanners over time, from a log's rows."""
