@@ -30,6 +30,11 @@ as_json = click.option("--json", "as_json", is_flag=True, help="Print the report
 
 def measuring(function: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options that say what the strip is and how good is good enough."""
+    return _valuing(_looking(_painting(function)))
+
+
+def _valuing(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that say what the strip's patches measure."""
     options: tuple[Decorator, ...] = (
         click.option(
             "--reference",
@@ -50,6 +55,15 @@ def measuring(function: Callable[..., Any]) -> Callable[..., Any]:
             is_flag=True,
             help="Take --reference even if it is of a sheet with another serial.",
         ),
+    )
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
+def _looking(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that say what to look for, and how good is good enough."""
+    options: tuple[Decorator, ...] = (
         click.option(
             "--layout",
             type=click.Path(path_type=Path),
@@ -64,6 +78,22 @@ def measuring(function: Callable[..., Any]) -> Callable[..., Any]:
             help="Where the target of --layout lies if it is not found: pixels of the outer "
             "corners of its corner patches, clockwise from the layout's top left.",
         ),
+        click.option(
+            "--tolerance",
+            type=click.Choice(list(TOLERANCE_SETS)),
+            default="matched",
+            show_default=True,
+            help="Published figures to measure against.",
+        ),
+    )
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
+def _painting(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of the painter's own paints."""
+    options: tuple[Decorator, ...] = (
         click.option(
             "--swatches",
             type=click.Path(path_type=Path),
@@ -82,13 +112,6 @@ def measuring(function: Callable[..., Any]) -> Callable[..., Any]:
             type=click.Path(path_type=Path),
             metavar="FILE",
             help="Design of their sheet (TOML), if it is not one of ours.",
-        ),
-        click.option(
-            "--tolerance",
-            type=click.Choice(list(TOLERANCE_SETS)),
-            default="matched",
-            show_default=True,
-            help="Published figures to measure against.",
         ),
     )
     for option in reversed(options):
