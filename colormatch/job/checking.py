@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from colormatch.errors import FitError, InputError, TargetError
+from colormatch.job.between import findings_between
 from colormatch.job.corners import given_corners
 from colormatch.job.findings import advice_of, other_settings
 from colormatch.job.fit import FittedTile, fit_tiles
@@ -21,8 +22,8 @@ from colormatch.job.swatch_report import Painted, paint_notes, swatch_report
 from colormatch.job.swatches import Swatches, read_swatches
 from colormatch.job.tiles import Opened, Target, Tile, load_target, look_at, read_strips
 from colormatch.job.views import tile_view, with_curves
-from colormatch.model import Progress, Reference, silent
-from colormatch.verdict import JobReport, TileReport
+from colormatch.model import Progress, Reference, Scan, silent
+from colormatch.verdict import Advice, Finding, JobReport, TileReport
 from colormatch.views import TileView, Views
 
 
@@ -186,12 +187,16 @@ def report_of(
     done = {f.tile.readings.name: f for f in measured.fitted}
     groups = tuple(sorted(dict.fromkeys(f.group for f in measured.fitted), key=len, reverse=True))
     bare = {str(o.scan.path): o.scan for o in measured.stripless} if borrowing else {}
+    between = findings_between(measured.fitted, _scans(measured, paths))
     tiles = tuple(
         without_strip_report(bare[str(path)], measured.failures[str(path)])
         if str(path) in bare
         else failed_report(str(path), measured.failures[str(path)])
         if str(path) in measured.failures
-        else _with_group(done[str(path)], tile_report(done[str(path)], options.tolerance), groups)
+        else _with_others(
+            _with_group(done[str(path)], tile_report(done[str(path)], options.tolerance), groups),
+            between.get(str(path), ()),
+        )
         for path in paths
     )
     reference, name = _used_reference(measured, options)
@@ -252,6 +257,22 @@ def kind_note(reference: Reference, name: str, options: CheckOptions) -> tuple[s
         f"{name} holds nominal values: tiles can be made to agree, but the colour is not true "
         "colour until the strip is measured",
     )
+
+
+def _scans(measured: Measured, paths: Sequence[Path]) -> list[Scan]:
+    """All scans that could be read, in the order given."""
+    read = {str(f.tile.scan.path): f.tile.scan for f in measured.fitted}
+    read |= {str(o.scan.path): o.scan for o in measured.stripless}
+    return [read[str(path)] for path in paths if str(path) in read]
+
+
+def _with_others(report: TileReport, between: Sequence[Finding]) -> TileReport:
+    """Add what the comparison with the other scans found, gravest first."""
+    if not between:
+        return report
+    order = list(Advice)[::-1]
+    findings = sorted([*report.findings, *between], key=lambda f: order.index(f.advice))
+    return replace(report, findings=tuple(findings), advice=advice_of(findings))
 
 
 def _with_group(

@@ -12,12 +12,8 @@ from colormatch.colour.spaces import RGBSpace
 from colormatch.fitting.applying import correction
 from colormatch.fitting.problem import Solution
 from colormatch.job.fit import FittedTile
-from colormatch.job.merge_tiles import (
-    MM_PER_INCH,
-    MergeTile,
-    grid_from_small,
-    small_light,
-)
+from colormatch.job.merge_tiles import MergeTile, grid_from_small, small_light
+from colormatch.job.overviews import MM_PER_INCH
 from colormatch.job.tiles import Opened, surroundings
 from colormatch.levelling.anchoring import strip_anchors
 from colormatch.levelling.applying import gain_fields

@@ -15,21 +15,15 @@ from colormatch.fitting.applying import Correction, correction
 from colormatch.fitting.problem import Solution
 from colormatch.job.checking import Measured
 from colormatch.job.fit import FittedTile
+from colormatch.job.overviews import MM_PER_INCH, believed_ppi, luminance, strip_corners
 from colormatch.job.tiles import (
     Opened,
-    measured_ppi,
     mm_per_px,
-    stated_or_measured_ppi,
     surroundings,
 )
-from colormatch.model import FloatArray, Scan, StripReading
+from colormatch.model import FloatArray, Scan
 from colormatch.placing.masks import background_colour, painting_mask
-from colormatch.placing.tiles import Lineariser
 from colormatch.placing.tiles import Tile as PlacingTile
-
-MM_PER_INCH = 25.4
-PPI_BELIEVED = 0.01
-"""Share by which stated and measured resolution may differ for the stated one to be kept."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -175,23 +169,6 @@ def _tile(
     )
 
 
-def believed_ppi(scan: Scan, strips: Sequence[StripReading]) -> tuple[float, float]:
-    """Resolution as the file states it, unless the strip's millimetres contradict."""
-    seen = measured_ppi(strips[0])
-    if scan.ppi is None:
-        return stated_or_measured_ppi(scan, strips[0])
-    off = max(abs(a / b - 1) for a, b in zip(seen, scan.ppi, strict=True))
-    return scan.ppi if off < PPI_BELIEVED else seen
-
-
-def strip_corners(strip: StripReading, step: int) -> FloatArray:
-    """Corners (4, 2) of a strip in pixels of the small picture."""
-    width, height = strip.layout.width, strip.layout.height
-    corners = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=float)
-    scan = corners @ strip.px_from_mm[:, :2].T + strip.px_from_mm[:, 2]
-    return np.asarray((scan - (step - 1) / 2) / step)
-
-
 def placing_tile(tile: MergeTile, solution: Solution) -> PlacingTile:
     """Show a tile to the placing stage."""
     scan, opened = tile.scan, tile.opened
@@ -212,25 +189,6 @@ def placing_tile(tile: MergeTile, solution: Solution) -> PlacingTile:
         linear=luminance(solution),
         strip=strip,
     )
-
-
-def luminance(solution: Solution) -> Lineariser:
-    """Give the function from encoded RGB to linear luminance, by table."""
-    levels = np.linspace(0.0, 1.0, 65536)
-    table = solution.curve.linear(levels[:, None].repeat(3, axis=1)).astype(np.float32)
-    weights = solution.xyz_from_rgb[1:2].astype(np.float32)
-
-    def linear(encoded: FloatArray) -> FloatArray:
-        import cv2
-
-        codes = np.clip(encoded, 0, 1).astype(np.float32)
-        codes *= 65535
-        codes += 0.5
-        light = cv2.LUT(codes.astype(np.uint16).reshape(-1, 1, 3), table[None])
-        summed = np.asarray(cv2.transform(light, weights), dtype=np.float32)
-        return summed.reshape(np.shape(encoded)[:-1])
-
-    return linear
 
 
 def small_light(opened: Opened, prepared: Correction) -> NDArray[np.float32]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from colormatch.colour.transfer import encode_srgb
 from colormatch.job.merge_light import Levelled
 from colormatch.job.merge_seams import Joined
-from colormatch.job.merge_tiles import MM_PER_INCH
+from colormatch.job.overviews import MM_PER_INCH
 from colormatch.job.views import in_small
 from colormatch.levelling.measuring import SPACING
 from colormatch.model import FloatArray

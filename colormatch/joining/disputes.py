@@ -87,7 +87,7 @@ def log_light(grid: Grid, tile: GridTile, box: Box) -> FloatArray:
     return np.log(np.maximum(smooth, 0) + np.float32(LIGHT_FLOOR))
 
 
-def find_disputes(grid: Grid, tiles: Sequence[GridTile]) -> list[Dispute]:
+def find_disputes(grid: Grid, tiles: Sequence[GridTile], *, slip: float = SLIP) -> list[Dispute]:
     """Find where overlapping tiles differ by more than noise and placing explain.
 
     Parameters
@@ -95,6 +95,8 @@ def find_disputes(grid: Grid, tiles: Sequence[GridTile]) -> list[Dispute]:
     grid : Grid
     tiles : sequence of GridTile
         Matched and levelled.
+    slip : float, optional
+        Grid pixels by which they may be displaced.
 
     Returns
     -------
@@ -106,7 +108,7 @@ def find_disputes(grid: Grid, tiles: Sequence[GridTile]) -> list[Dispute]:
         logs = log_light(grid, tiles[i], box), log_light(grid, tiles[j], box)
         difference = np.where(both, logs[0] - logs[1], 0).astype(np.float32)
         difference[both] -= np.median(difference[both])
-        limit = _tolerance(logs, difference, both)
+        limit = _tolerance(logs, difference, both, slip)
         for sign in (-1, 1):
             for part, mask in _places(grid, both & (sign * difference > limit)):
                 found.append(
@@ -124,7 +126,7 @@ def find_disputes(grid: Grid, tiles: Sequence[GridTile]) -> list[Dispute]:
 
 
 def _tolerance(
-    logs: tuple[FloatArray, FloatArray], difference: FloatArray, both: BoolArray
+    logs: tuple[FloatArray, FloatArray], difference: FloatArray, both: BoolArray, slip: float
 ) -> FloatArray:
     """Log difference up to which two tiles count as alike, per pixel."""
     mean = 0.5 * (logs[0] + logs[1])
@@ -141,7 +143,7 @@ def _tolerance(
     middles = 0.5 * (edges[1:] + edges[:-1])
     noise = np.interp(mean, middles, np.maximum(sigma, LEAST_SIGMA))
     slope = np.hypot(down, across)
-    return np.asarray(np.maximum(SIGMAS * noise, LEAST_DEPTH) + SLIP * slope)
+    return np.asarray(np.maximum(SIGMAS * noise, LEAST_DEPTH) + slip * slope)
 
 
 def _places(grid: Grid, mask: BoolArray) -> list[tuple[tuple[slice, slice], BoolArray]]:

@@ -1,39 +1,26 @@
-"""Which of two tiles shows the same place sharper, measured at full resolution.
-
-Of each block the energy of the picture in two octave bands is compared. Noise
-is told from picture by what the two tiles have in common: with energies A and
-B, common part C and the same noise N in both, (A - N)(B - N) = C², so N is the
-smaller eigenvalue of [[A, C], [C, B]], and the ratio of the energies of the
-picture follows from its other eigenvector. Flat paint has no common part and
-is not measurable.
-"""
+"""Which of two tiles shows the same place sharper, measured at full resolution."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cache
 from itertools import combinations
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from colormatch.joining.energies import compare_blocks
 from colormatch.joining.records import BoolArray, Box, Grid, GridTile, Reader, overlap
 from colormatch.model import FloatArray, Window
 
 BLOCK = 128
 """Side of a block, canvas pixels."""
-BANDS = ((1 / 16, 1 / 8), (1 / 8, 1 / 4))
-"""Cycles per pixel: coarser is hardly changed by a slight blur, finer is mostly noise."""
 SOFTER = 0.15
 """Natural log of the energy ratio: a blur of about sigma 0.45 px."""
 LIFTED = 0.6
 """Likewise: the tile did not touch the glass there."""
-TIED = 35 / 18
-"""Neighbouring frequencies that count as one, per axis, under a Hann window w: sum w^4
-over (sum w^2)^2, times the number of samples."""
 PITCH = 4.5
 """Millimetres between blocks."""
 MOST_BLOCKS = 500
@@ -42,8 +29,6 @@ CERTAIN = 0.12
 """Standard deviation of a log ratio up to which a block is measurable."""
 CLEAR = 4.0
 """Standard deviations by which a larger spread may be made up for."""
-SPECK = 3.0
-"""How many times lighter or darker than its surroundings in the other tile a speck is."""
 LEAST_COVER = 0.12
 """Weight of measured blocks around, out of 1, below which a place is not measurable."""
 
@@ -184,105 +169,6 @@ def _compared(
         window = Window(row=int(row), column=int(column), height=BLOCK, width=BLOCK)
         logs[k], spreads[k] = compare_blocks(read(first, window), read(second, window))
     return logs, spreads
-
-
-def compare_blocks(first: FloatArray, second: FloatArray) -> tuple[float, float]:
-    """Compare one block in two tiles.
-
-    Parameters
-    ----------
-    first, second : ndarray of shape (n, n)
-        Luminance, linear.
-
-    Returns
-    -------
-    log_ratio : float
-        Natural log of the first's energy over the second's, noise taken out,
-        mean of the bands that tell; NaN if none does.
-    spread : float
-        Its standard deviation; infinite where nothing is in common.
-    """
-    means = first.mean(dtype=float), second.mean(dtype=float)
-    if not (np.isfinite(means).all() and min(means) > 0):
-        return np.nan, np.inf
-    window = _taper(len(first))
-    levels = np.median(first), np.median(second)
-    if min(levels) <= 0:
-        return np.nan, np.inf
-    one_clean, other_clean = without_specks(first / levels[0], second / levels[1])
-    # Their means anew: the specks were part of the first ones.
-    a = np.fft.rfft2((one_clean / one_clean.mean() - 1) * window)
-    b = np.fft.rfft2((other_clean / other_clean.mean() - 1) * window)
-    logs, variances = [], []
-    for rings, count in _rings(len(first)):
-        one, other = a[rings], b[rings]
-        log, variance = _band_ratio(
-            float((np.abs(one) ** 2).sum()),
-            float((np.abs(other) ** 2).sum()),
-            float(abs((one * other.conj()).sum())),
-            count,
-        )
-        if np.isfinite(variance):
-            logs.append(log)
-            variances.append(variance)
-    if not logs:
-        return np.nan, np.inf
-    # A band without picture in common is left out: where a strong blur took the finer
-    # one away, the coarser alone says less than both would, never more.
-    return float(np.mean(logs)), float(np.sqrt(np.sum(variances)) / len(logs))
-
-
-def without_specks(first: FloatArray, second: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Take from either tile specks of glare and dust that the other does not show.
-
-    A blur moves light by a few pixels and stays within what lies round about; a
-    speck is several times lighter or darker than anything the other tile shows
-    near it. Where one is, both tiles get the other one's picture, so that it
-    counts as texture of neither.
-
-    Parameters
-    ----------
-    first, second : ndarray of shape (n, n)
-        Light over its median.
-    """
-    import cv2
-
-    around, skirt = np.ones((7, 7), np.uint8), np.ones((9, 9), np.uint8)
-    cleaned = []
-    for own, other in ((first, second), (second, first)):
-        near = np.ascontiguousarray(other, dtype=np.float32)
-        lightest = np.asarray(cv2.dilate(near, around))
-        darkest = np.asarray(cv2.erode(near, around))
-        speck = (own > SPECK * lightest) | (own < darkest / SPECK)
-        wide = np.asarray(cv2.dilate(speck.astype(np.uint8), skirt)) > 0
-        cleaned.append(np.where(wide, other, own))
-    return cleaned[0], cleaned[1]
-
-
-def _band_ratio(a: float, b: float, common: float, count: float) -> tuple[float, float]:
-    """Log energy ratio of what two bands share, and its variance."""
-    noise = max(0.5 * (a + b - np.hypot(a - b, 2 * common)), 0.0)
-    first, second = a - noise, b - noise
-    # The common part of two unlike noises is about sqrt(a b / count).
-    if common < 3 * np.sqrt(a * b / count) or min(first, second) <= 0:
-        return 0.0, np.inf
-    share = noise / first + noise / second + noise**2 / (first * second)
-    return float(np.log(first / second)), float(4 * share / count)
-
-
-@cache
-def _taper(size: int) -> FloatArray:
-    """Give a Hann window of two dimensions."""
-    side = np.hanning(size)
-    return side[:, None] * side
-
-
-@cache
-def _rings(size: int) -> list[tuple[BoolArray, float]]:
-    """Frequencies of each band in the half plane, and how many of them are independent."""
-    radius = np.hypot(np.fft.fftfreq(size)[:, None], np.fft.rfftfreq(size)[None, :])
-    rings = [(radius >= low) & (radius < high) for low, high in BANDS]
-    return [(ring, 2 * float(ring.sum()) / TIED**2) for ring in rings]
 
 
 def softness_maps(

@@ -174,6 +174,9 @@ class Remark:
         Why this tile: ``"softer"``, ``"edge"``, ``"third"``, ``"surroundings"`` or "".
     text : str
         One sentence: what, where, what to do.
+    box : tuple of float
+        Upright box round the place: x, y, width, height, painting millimetres; all 0
+        where none was measured.
     """
 
     kind: str
@@ -183,6 +186,7 @@ class Remark:
     depth: float
     reason: str
     text: str
+    box: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
 
 
 def overlap(first: GridTile, second: GridTile) -> tuple[Box, BoolArray] | None:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from colormatch.joining.disputes import Dispute, find_disputes, log_light
+from colormatch.joining.disputes import SLIP, Dispute, find_disputes, log_light
 from colormatch.joining.evidence import SOFTER
 from colormatch.joining.records import BoolArray, Grid, GridTile, Remark
 from colormatch.model import FloatArray
@@ -66,7 +66,9 @@ class Verdict:
     remarks: tuple[Remark, ...]
 
 
-def judge_shadows(grid: Grid, tiles: Sequence[GridTile], softness: Sequence[FloatArray]) -> Verdict:
+def judge_shadows(
+    grid: Grid, tiles: Sequence[GridTile], softness: Sequence[FloatArray], *, slip: float = SLIP
+) -> Verdict:
     """Decide, wherever two tiles differ, which of them is right.
 
     Parameters
@@ -76,10 +78,12 @@ def judge_shadows(grid: Grid, tiles: Sequence[GridTile], softness: Sequence[Floa
         Matched and levelled.
     softness : sequence of ndarray
         From `colormatch.joining.evidence.softness_maps`.
+    slip : float, optional
+        Grid pixels by which tiles may be displaced.
     """
     penalties = tuple(np.zeros(tile.valid.shape, dtype=np.float32) for tile in tiles)
     remarks = []
-    for dispute in find_disputes(grid, tiles):
+    for dispute in find_disputes(grid, tiles, slip=slip):
         wrong, reason = _wrong_tile(grid, tiles, softness, dispute)
         known = 0.0
         if wrong is not None:
@@ -217,7 +221,18 @@ def _remark(
         depth=depth,
         reason=reason,
         text=text,
+        box=_upright(grid, dispute),
     )
+
+
+def _upright(grid: Grid, dispute: Dispute) -> tuple[float, float, float, float]:
+    """Give the upright box round a place, painting millimetres."""
+    rows, columns = np.nonzero(dispute.mask)
+    ends = np.array(
+        [[columns.min() - 0.5, rows.min() - 0.5], [columns.max() + 0.5, rows.max() + 0.5]]
+    )
+    low, high = grid.mm_of(ends + np.array([dispute.box.left, dispute.box.top]))
+    return (float(low[0]), float(low[1]), float(high[0] - low[0]), float(high[1] - low[1]))
 
 
 def _extent(grid: Grid, dispute: Dispute) -> tuple[tuple[float, float], tuple[float, float]]:

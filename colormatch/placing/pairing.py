@@ -83,6 +83,25 @@ def checked(tiles: tuple[Tile, ...], first: int, second: int, guess: Guess) -> P
     )
 
 
+def checked_in_small(tiles: tuple[Tile, ...], first: int, second: int, guess: Guess) -> Pair | None:
+    """Refine a guess on the overviews alone, reading nothing; None if they contradict it.
+
+    Overviews of different scales, and overlaps too narrow for a block, leave the
+    guess as it is, with no blocks agreeing.
+    """
+    one, two = tiles[first], tiles[second]
+    pose, agreeing = guessed_pose(two, guess), 0
+    if one.step == two.step:
+        looked = _refined(one, two, pose, one.step)
+        if looked is not None and looked[1] == 0:
+            return None
+        pose, agreeing = looked or (pose, 0)
+    share = overlap(one, two, one.resting(), pose).share
+    return Pair(
+        first=first, second=second, pose=pose, score=guess.score, agreeing=agreeing, share=share
+    )
+
+
 def _steps(one: Tile, two: Tile) -> list[int]:
     """Scales to pass through, coarse to fine; the last only for narrow overlaps."""
     steps = [MIDDLE_STEP, MIDDLE_STEP // 2, 1]

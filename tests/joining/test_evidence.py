@@ -12,12 +12,11 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
+from colormatch.joining.energies import BANDS, compare_blocks
 from colormatch.joining.evidence import (
-    BANDS,
     BLOCK,
     LIFTED,
     SOFTER,
-    compare_blocks,
     measure_sharpness,
     plan_blocks,
     softness_maps,
