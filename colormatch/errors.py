@@ -6,10 +6,13 @@
     ├── InputError (also ValueError)   something the user gave cannot be used
     │   ├── ScanError                  a picture file
     │   ├── TargetError                the strip as seen in a scan
+    │   │   ├── CoveredStripError      part of it is seen, too little to use
+    │   │   └── OtherSheetError        a strip, but not the one that was described
     │   ├── ReferenceFileError         a file of reference values
     │   ├── LayoutError                a file that describes a target
     │   ├── LogFileError               a file that is no log of ours, or a damaged one
     │   ├── FitError                   readings from which no colour can be fitted
+    │   │   └── ContradictedError      the reference is another sheet's
     │   └── PlacingError               tiles that cannot be put beside each other
     └── OutputError                    a result that cannot be written
 
@@ -33,6 +36,14 @@ class TargetError(InputError):
     """The strip is missing from a scan, or cannot be read there."""
 
 
+class CoveredStripError(TargetError):
+    """A strip is seen in part: covered, dirty, clipped, or half out of the picture."""
+
+
+class OtherSheetError(TargetError):
+    """A strip is seen whose patches are not those of the layout or the reference."""
+
+
 class ReferenceFileError(InputError):
     """A file of reference values is malformed or does not fit the target."""
 
@@ -47,6 +58,10 @@ class LogFileError(InputError):
 
 class FitError(InputError):
     """The readings do not determine a colour transform."""
+
+
+class ContradictedError(FitError):
+    """The readings contradict the reference: it belongs to another sheet."""
 
 
 class PlacingError(InputError):

@@ -83,6 +83,36 @@ class Scan:
     direct: bool = False
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Survey:
+    """A whole scan in small, and what a mean hides.
+
+    Attributes
+    ----------
+    step : int
+        Scan pixels along the side of a block.
+    small : ndarray of float32, shape (h, w, 3)
+        Mean of each block, encoded, 0 to 1.
+    lightest, darkest : ndarray of uint8 or uint16, shape (h, w, 3)
+        Largest and smallest code in each block, channel by channel.
+    lines : ndarray of float32, shape (K, w * step, 3)
+        Across the scan at full resolution, each the mean of ``step`` rows.
+    line_rows : ndarray of shape (K,)
+        Middles of those rows, scan pixels.
+    lanes : ndarray of float32, shape (h * step, L, 3)
+        Down the scan at full resolution: mean of every row in each of L lanes
+        side by side.
+    """
+
+    step: int
+    small: FloatArray
+    lightest: NDArray[np.uint8] | NDArray[np.uint16]
+    darkest: NDArray[np.uint8] | NDArray[np.uint16]
+    lines: FloatArray
+    line_rows: FloatArray
+    lanes: FloatArray
+
+
 RING_EDGES: dict[str, tuple[float, ...]] = {
     "hoop": (1.0, 0.74, 0.46, 0.17),
     "eye": (0.74, 0.46, 0.17),

@@ -15,7 +15,7 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "colormatch"
 BASE = {"model", "standards", "errors", "colour", "symbols"}
-STAGES = {"finding", "fitting", "levelling", "placing", "joining"}
+STAGES = {"finding", "fitting", "inspecting", "levelling", "placing", "joining"}
 ALLOWED = {
     "errors": set(),
     "model": set(),

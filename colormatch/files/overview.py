@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from colormatch.files.pixels import Pixels
@@ -11,7 +13,16 @@ STRIP_BYTES = 8 << 20
 """Memory for one strip: large enough for two threads to share a decoder's work."""
 
 
-def overview(scan: Scan, step: int, *, progress: Progress = silent) -> FloatArray:
+Watch = Callable[[Pixels, FloatArray, int], None]
+"""Shown each strip of whole blocks, the sums down its blocks, and its first row of blocks.
+
+The sums have shape (rows of blocks, columns of pixels, 3), in codes; both are read only.
+"""
+
+
+def overview(
+    scan: Scan, step: int, *, progress: Progress = silent, watch: Watch | None = None
+) -> FloatArray:
     """Give the means of ``step`` x ``step`` blocks of encoded values.
 
     Parameters
@@ -23,6 +34,8 @@ def overview(scan: Scan, step: int, *, progress: Progress = silent) -> FloatArra
         at most 256. Rows and columns beyond the last whole block are left out.
     progress : Progress, optional
         Told after each strip.
+    watch : callable, optional
+        Sees every strip while it is in memory, so that nothing is read twice.
 
     Returns
     -------
@@ -45,14 +58,17 @@ def overview(scan: Scan, step: int, *, progress: Progress = silent) -> FloatArra
     for row in range(0, rows, deep):
         count = min(deep, rows - row)
         window = Window(row=row * step, column=0, height=count * step, width=columns * step)
-        _block_means(scan.read(window), step, out=small[row : row + count])
+        pixels = scan.read(window)
+        sums = _block_means(pixels, step, out=small[row : row + count])
+        if watch is not None:
+            watch(pixels, sums, row)
         progress("reading", (row + count) / rows)
     small *= np.float32(1 / (step * (2**scan.bits - 1)))
     return small
 
 
-def _block_means(pixels: Pixels, step: int, *, out: FloatArray) -> None:
-    """Put the block means of a strip of whole blocks, times ``step``, into ``out``.
+def _block_means(pixels: Pixels, step: int, *, out: FloatArray) -> FloatArray:
+    """Put the block means of a strip of whole blocks, times ``step``, into ``out``; give the sums.
 
     Down the columns whole numbers are summed, exactly: 256 x 65535 still fits
     the 24 bits of a float32. Along the rows OpenCV takes the mean.
@@ -65,4 +81,6 @@ def _block_means(pixels: Pixels, step: int, *, out: FloatArray) -> None:
     for row in range(rows):
         block = flat[row * step : (row + 1) * step]
         cv2.reduce(block, 0, cv2.REDUCE_SUM, dst=sums[row : row + 1], dtype=cv2.CV_32F)
-    cv2.resize(sums.reshape(rows, -1, 3), (columns, rows), dst=out, interpolation=cv2.INTER_AREA)
+    by_column = sums.reshape(rows, -1, 3)
+    cv2.resize(by_column, (columns, rows), dst=out, interpolation=cv2.INTER_AREA)
+    return by_column

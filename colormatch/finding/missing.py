@@ -44,6 +44,22 @@ class Trace:
     mirrored: bool
 
 
+@dataclass(frozen=True, kw_only=True)
+class Missing:
+    """Why no strip was found.
+
+    Attributes
+    ----------
+    reason : str
+        ``"missing"``, ``"covered"`` or ``"other sheet"``.
+    words : str
+        One sentence that says what was seen and what to do, without the file's name.
+    """
+
+    reason: str
+    words: str
+
+
 def explain_missing(
     overview: FloatArray,
     step: int,
@@ -52,7 +68,19 @@ def explain_missing(
     *,
     ppi: Resolution = None,
 ) -> str:
-    """Say why no strip was found, and what to do.
+    """Say why no strip was found, and what to do; as `why_missing`, words alone."""
+    return why_missing(overview, step, size, layouts, ppi=ppi).words
+
+
+def why_missing(
+    overview: FloatArray,
+    step: int,
+    size: tuple[int, int],
+    layouts: tuple[Layout, ...],
+    *,
+    ppi: Resolution = None,
+) -> Missing:
+    """Find out why no strip was found, and what to do.
 
     Parameters
     ----------
@@ -61,8 +89,7 @@ def explain_missing(
 
     Returns
     -------
-    str
-        One sentence without the name of the file.
+    Missing
     """
     overview, step = reduced(overview, step)
     grey = np.ascontiguousarray(overview.mean(axis=2, dtype=np.float32))
@@ -71,9 +98,10 @@ def explain_missing(
             trace = _trace(overview, grey, layouts, scale)
             if trace is not None:
                 return _words(trace, scale, step, size)
-    return (
-        "no strip was found: lay the printed strip face down on the glass beside the painting, "
-        "flat and wholly inside the picture, and scan again"
+    return Missing(
+        reason="missing",
+        words="no strip was found: lay the printed strip face down on the glass beside the "
+        "painting, flat and wholly inside the picture, and scan again",
     )
 
 
@@ -111,27 +139,33 @@ def _is_printed(overview: FloatArray, trace: Trace) -> bool:
     return len(seen) >= LEAST_PATCHES and float(np.mean(seen < PLAIN)) >= MOSTLY
 
 
-def _words(trace: Trace, scale: float, step: int, size: tuple[int, int]) -> str:
+def _words(trace: Trace, scale: float, step: int, size: tuple[int, int]) -> Missing:
     """Say what was seen, where, and what to do."""
     pose = trace.pose
     x, y = np.mean(list(pose.seen.values()), axis=0) / scale
     place = f"near {x:.0f}, {y:.0f} mm from the picture's top left corner"
     seen = f"{len(pose.seen)} of {len(pose.layout.marks)} marks of a strip are seen {place}"
     if trace.mirrored:
-        return (
-            f"a strip is seen in mirror image {place}: turn off mirroring in the scanner's "
-            "software, lay the strip printed side to the glass, and scan again"
+        return Missing(
+            reason="missing",
+            words=f"a strip is seen in mirror image {place}: turn off mirroring in the scanner's "
+            "software, lay the strip printed side to the glass, and scan again",
         )
     border = applied(full_scale(pose.px_from_mm, step), corners(pose.layout))
     if (border < -step).any() or (border > np.array(size) + step).any():
-        return (
-            f"{seen}, the rest lies outside the picture: move the strip, or widen the scanned "
-            "area, so that it is wholly in the picture, and scan again"
+        return Missing(
+            reason="covered",
+            words=f"{seen}, the rest lies outside the picture: move the strip, or widen the "
+            "scanned area, so that it is wholly in the picture, and scan again",
         )
     if len(pose.seen) < marks_needed(pose.layout):
-        return f"{seen}, the others are covered or dirty: clear the strip and scan again"
-    return (
-        f"{seen}, but its patches do not have the colours of {pose.layout.name}: clear the "
+        return Missing(
+            reason="covered",
+            words=f"{seen}, the others are covered or dirty: clear the strip and scan again",
+        )
+    return Missing(
+        reason="other sheet" if len(pose.seen) == len(pose.layout.marks) else "covered",
+        words=f"{seen}, but its patches do not have the colours of {pose.layout.name}: clear the "
         "strip if it is covered, or give the layout and reference of this sheet with --layout "
-        "and --reference"
+        "and --reference",
     )

@@ -9,11 +9,19 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from colormatch.errors import FitError, InputError, TargetError
+from colormatch.errors import (
+    ContradictedError,
+    CoveredStripError,
+    FitError,
+    InputError,
+    OtherSheetError,
+    TargetError,
+)
 from colormatch.job.between import findings_between
 from colormatch.job.corners import given_corners
 from colormatch.job.findings import advice_of, other_settings
 from colormatch.job.fit import FittedTile, fit_tiles
+from colormatch.job.inspection import inspected
 from colormatch.job.options import CheckOptions
 from colormatch.job.paging import leave_report, refuse_report
 from colormatch.job.report import failed_report, tile_report, tiles_agree, without_strip_report
@@ -23,8 +31,16 @@ from colormatch.job.swatches import Swatches, read_swatches
 from colormatch.job.tiles import Opened, Target, Tile, load_target, look_at, read_strips
 from colormatch.job.views import tile_view, with_curves
 from colormatch.model import Progress, Reference, Scan, silent
-from colormatch.verdict import Advice, Finding, JobReport, TileReport
+from colormatch.verdict import Advice, Finding, JobReport, Kind, TileReport
 from colormatch.views import TileView, Views
+
+CAUSES: dict[type[InputError], Kind] = {
+    CoveredStripError: Kind.STRIP_COVERED,
+    OtherSheetError: Kind.STRIP_OTHER_SHEET,
+    ContradictedError: Kind.STRIP_OTHER_SHEET,
+    TargetError: Kind.STRIP_MISSING,
+}
+"""What a failure is about; the first that fits, so the particular before the general."""
 
 
 @dataclass(eq=False)
@@ -32,7 +48,8 @@ class Measured:
     """All scans of a job, looked at and fitted; failures beside them.
 
     ``stripless`` are scans in which no strip could be read; their reason is
-    among the ``failures``. ``views`` are what a page draws, by scan. ``painted`` is
+    among the ``failures``. ``views`` are what a page draws, by scan; ``kinds`` what
+    a failure's finding is about, where the strip is to blame. ``painted`` is
     the sheet of own paints, if one was given and any scan could be fitted.
     """
 
@@ -43,6 +60,14 @@ class Measured:
     history: list[str] = field(default_factory=list)
     views: dict[str, TileView] = field(default_factory=dict)
     painted: Painted | None = None
+    kinds: dict[str, Kind] = field(default_factory=dict)
+
+    def fail(self, scan: str, error: InputError) -> None:
+        """Note why a scan could not be used."""
+        self.failures[scan] = str(error)
+        kinds = [kind for cause, kind in CAUSES.items() if isinstance(error, cause)]
+        if kinds:
+            self.kinds[scan] = kinds[0]
 
 
 def check(
@@ -100,13 +125,14 @@ def measure(
             opened = look()
             stack.callback(opened.scan.close)
             measured.views[str(path)] = tile_view(opened)
-            tiles.append(read_strips(opened, measured.target, corners.get(path)))
+            tile = read_strips(opened, measured.target, corners.get(path))
+            tiles.append(inspected(tile))
             measured.views[str(path)] = tile_view(opened, tiles[-1].strips)
         except TargetError as error:
-            measured.failures[str(path)] = str(error)
-            measured.stripless.append(opened)
+            measured.fail(str(path), error)
+            measured.stripless.append(opened.lighter())
         except InputError as error:
-            measured.failures[str(path)] = str(error)
+            measured.fail(str(path), error)
     measured.fitted = _fit_all(tiles, measured, swatches)
     if swatches is not None and measured.fitted:
         measured.painted = Painted(swatches=swatches, fitted=measured.fitted.pop())
@@ -160,7 +186,7 @@ def _fit_all(tiles: list[Tile], measured: Measured, swatches: Swatches | None) -
             bad = [t for t in tiles if str(error).startswith(f"{t.readings.name}:")]
             if not bad:
                 raise
-            measured.failures[bad[0].readings.name] = str(error)
+            measured.fail(bad[0].readings.name, error)
             tiles = [t for t in tiles if t is not bad[0]]
     return []
 
@@ -191,7 +217,7 @@ def report_of(
     tiles = tuple(
         without_strip_report(bare[str(path)], measured.failures[str(path)])
         if str(path) in bare
-        else failed_report(str(path), measured.failures[str(path)])
+        else failed_report(str(path), measured.failures[str(path)], measured.kinds.get(str(path)))
         if str(path) in measured.failures
         else _with_others(
             _with_group(done[str(path)], tile_report(done[str(path)], options.tolerance), groups),

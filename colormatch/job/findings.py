@@ -11,6 +11,7 @@ from colormatch.finding.reading import MOST_CLIPPED
 from colormatch.fitting.judging import DEPARTURE_FACTOR, DEPARTURE_FLOOR
 from colormatch.job.fit import FittedTile
 from colormatch.job.scale import scale_advice
+from colormatch.job.scan_findings import scan_findings
 from colormatch.job.tiles import measured_ppi
 from colormatch.model import FloatArray, StripReading
 from colormatch.standards.tolerances import Outcome
@@ -22,6 +23,8 @@ BENT_MM = 0.15
 """RMS distance of the marks from a flat sheet, mm, above which the strip is not flat."""
 SCALE_LIMIT = 1.0
 """Percent by which stated and measured resolution may differ (FADGI 2016, 4-star)."""
+WAVES_MM = 0.14
+"""Distance by which a carriage's waves of 0.05 mm may move two marks apart, with room."""
 FALL_OFF_LIMIT = 6.0
 """Percent of light lost at a strip's end above which the light is called uneven."""
 SCATTER_LIMIT = 5.0
@@ -35,19 +38,36 @@ def findings_of(fitted: FittedTile, outcome: Outcome) -> tuple[Finding, ...]:
     looks: tuple[Callable[[FittedTile], Finding | None], ...] = (
         _covered,
         _clipped,
+        _blocked,
         _bent,
         _departs,
         _scale,
         _uneven,
         _scattering,
         _narrow_lamp,
-        _depth,
-        _lossy,
     )
     found = [finding for look in looks if (finding := look(fitted)) is not None]
+    if fitted.tile.inspected is not None:
+        found += scan_findings(fitted.tile.inspected)
     missed = _tolerance(outcome)
+    return gravest_first([*missed, *one_each(found)])
+
+
+def gravest_first(found: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Order findings, those of one advice as they come."""
     gravest = list(Advice)[::-1]
-    return tuple(sorted([*missed, *found], key=lambda f: gravest.index(f.advice)))
+    return tuple(sorted(found, key=lambda f: gravest.index(f.advice)))
+
+
+def one_each(found: Sequence[Finding]) -> list[Finding]:
+    """Keep the gravest finding of each kind; patches and picture may show the same fault."""
+    order = list(Advice)
+    best: dict[Kind, Finding] = {}
+    for one in found:
+        known = best.get(one.kind)
+        if known is None or order.index(one.advice) > order.index(known.advice):
+            best[one.kind] = one
+    return list(best.values())
 
 
 def advice_of(findings: Sequence[Finding]) -> Advice:
@@ -126,21 +146,46 @@ def _covered(fitted: FittedTile) -> Finding | None:
 
 def _clipped(fitted: FittedTile) -> Finding | None:
     for strip in fitted.tile.strips:
-        lost = np.flatnonzero(strip.clipped > MOST_CLIPPED)
+        lost = np.flatnonzero((strip.clipped > MOST_CLIPPED) & (strip.rgb.max(axis=1) > 0.5))
         if len(lost):
-            return Finding(
-                kind=Kind.CLIPPED,
-                advice=Advice.RESCAN,
-                text=f"the scan is clipped in {len(lost)} patches ({named(strip, lost)}): colours "
-                "as light or as dark as these are lost in the painting too",
-                next_step="turn automatic exposure and brightness off, or lower the exposure, and "
-                "scan all tiles again with the same settings",
-                measure=float(strip.clipped.max()) * 100,
-                unit="% of a patch",
-                limit=MOST_CLIPPED * 100,
-                places=patch_boxes(strip, lost),
-            )
+            return _lost_patches(strip, lost, Kind.CLIPPED, "light", paper_alone(strip, lost))
     return None
+
+
+def _blocked(fitted: FittedTile) -> Finding | None:
+    for strip in fitted.tile.strips:
+        lost = np.flatnonzero((strip.clipped > MOST_CLIPPED) & (strip.rgb.max(axis=1) <= 0.5))
+        if len(lost):
+            return _lost_patches(strip, lost, Kind.BLOCKED, "dark", few=False)
+    return None
+
+
+def paper_alone(strip: StripReading, which: NDArray[np.intp]) -> bool:
+    """Tell whether only bare paper is concerned: the painting may hold nothing as light."""
+    return all(strip.layout.patches[i].role == "paper" for i in which)
+
+
+def _lost_patches(
+    strip: StripReading, which: NDArray[np.intp], kind: Kind, tone: str, few: bool
+) -> Finding:
+    many = f"{len(which)} patches" if len(which) > 1 else "one patch"
+    text = (
+        f"the scan has no room for tones as {tone} as {many} of the strip ({named(strip, which)})"
+    )
+    return Finding(
+        kind=kind,
+        advice=Advice.CARE if few else Advice.RESCAN,
+        text=f"{text}, its bare paper; whatever in the painting is as light is lost"
+        if few
+        else f"{text}: they are lost in the painting too",
+        next_step="turn automatic exposure and levels off, or "
+        + ("lower the exposure" if tone == "light" else "set the black point to 0")
+        + ", and scan all tiles again with the same settings",
+        measure=float(strip.clipped[which].max()) * 100,
+        unit="% of a patch",
+        limit=MOST_CLIPPED * 100,
+        places=patch_boxes(strip, which),
+    )
 
 
 def _bent(fitted: FittedTile) -> Finding | None:
@@ -194,20 +239,46 @@ def _scale(fitted: FittedTile) -> Finding | None:
     said = fitted.tile.scan.ppi
     if said is None:
         return None
-    seen = measured_ppi(fitted.tile.strips[0])
-    worst = max(abs(a / b - 1) * 100 for a, b in zip(seen, said, strict=True))
-    if worst <= SCALE_LIMIT:
+    strip = fitted.tile.strips[0]
+    seen = measured_ppi(strip)
+    off = [(a / b - 1) * 100 for a, b in zip(seen, said, strict=True)]
+    beyond = [abs(o) / limit for o, limit in zip(off, scale_limits(strip), strict=True)]
+    if max(beyond) <= 1:
         return None
+    worst = int(np.argmax(beyond))
+    ways = [
+        f"{name} by {abs(o):.1f} % too {'low' if o > 0 else 'high'}"
+        for name, o, b in zip(("across", "down"), off, beyond, strict=True)
+        if b > 1
+    ]
     return Finding(
         kind=Kind.SCALE,
         advice=Advice.CARE,
         text=f"the file states {said[0]:.0f} x {said[1]:.0f} ppi, the strip's millimetres give "
-        f"{seen[0]:.1f} x {seen[1]:.1f} ppi",
-        next_step=scale_advice(seen, said, fitted.tile.strips[0].layout),
-        measure=worst,
+        f"{seen[0]:.1f} x {seen[1]:.1f} ppi: the stated one is {' and '.join(ways)}",
+        next_step=scale_advice(seen, said, strip.layout),
+        measure=abs(off[worst]),
         unit="%",
-        limit=SCALE_LIMIT,
+        limit=scale_limits(strip)[worst],
+        places=(strip_box(strip),),
     )
+
+
+def scale_limits(strip: StripReading) -> tuple[float, float]:
+    """Give the percent by which the resolution may be off across and down the scan.
+
+    A carriage's own waves move each mark a little, which counts for more where
+    the marks lie close together.
+    """
+    marks = np.array([(m.x, m.y) for m in strip.layout.marks if m.id in strip.marks_px])
+    turn = strip.px_from_mm[:, :2] / np.linalg.norm(strip.px_from_mm[:, :2], axis=0)
+    if not len(marks):
+        marks = np.array([(0.0, 0.0), (strip.layout.width, strip.layout.height)])
+    spread = np.ptp(marks @ turn.T, axis=0)
+    across, down = (
+        float(np.hypot(SCALE_LIMIT, 100 * WAVES_MM / max(length, 1.0))) for length in spread
+    )
+    return across, down
 
 
 def _uneven(fitted: FittedTile) -> Finding | None:
@@ -260,29 +331,4 @@ def _narrow_lamp(fitted: FittedTile) -> Finding | None:
         unit="ΔE2000",
         limit=NARROW_LAMP,
         hint=True,
-    )
-
-
-def _depth(fitted: FittedTile) -> Finding | None:
-    if fitted.tile.scan.bits >= 16:
-        return None
-    return Finding(
-        kind=Kind.LOW_DEPTH,
-        advice=Advice.USE,
-        text="8 bits per channel: enough to look at, little room for later changes",
-        next_step="choose 48-bit colour (16 bits per channel) in the scanner's driver if it can",
-        measure=float(fitted.tile.scan.bits),
-        unit="bits per channel",
-        limit=16.0,
-    )
-
-
-def _lossy(fitted: FittedTile) -> Finding | None:
-    if fitted.tile.scan.format != "jpeg":
-        return None
-    return Finding(
-        kind=Kind.LOSSY,
-        advice=Advice.CARE,
-        text="JPEG: fine texture and dark tones were thrown away when it was saved",
-        next_step="save scans as TIFF or PNG",
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from colormatch.errors import FitError
+from colormatch.errors import ContradictedError, FitError
 from colormatch.files.profiles import read_input_profile
 from colormatch.fitting.choosing import Choice, choose
 from colormatch.fitting.deciding import Decision
@@ -123,8 +123,8 @@ def _require_colour(tile: Tile) -> None:
 def _require_same_sheet(fitted: FittedTile) -> None:
     mean = float(np.mean(fitted.judgement.fitted))
     if mean > HOPELESS:
-        raise FitError(
+        raise ContradictedError(
             f"{fitted.tile.readings.name}: the strip's colours do not fit the reference values "
-            f"(mean ΔE2000 {mean:.1f}): this is the reference of another sheet, or the layout "
-            "of another target; give the pair that belongs together"
+            f"(mean ΔE2000 {mean:.1f}), so this is the reference of another sheet, or the layout "
+            "of another target: give the pair that belongs together"
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -13,8 +14,9 @@ from colormatch.finding.reading import MOST_CLIPPED
 from colormatch.fitting.flare import REACHES_MM
 from colormatch.fitting.judging import difference
 from colormatch.fitting.metrics import measured_metrics
-from colormatch.job.findings import advice_of, findings_of
+from colormatch.job.findings import advice_of, findings_of, gravest_first
 from colormatch.job.fit import FittedTile
+from colormatch.job.reference_findings import reference_findings
 from colormatch.job.tiles import Tile, measured_ppi
 from colormatch.model import FloatArray, Scan, StripReading
 from colormatch.standards.tolerances import levels_reached, tolerance_set
@@ -35,7 +37,9 @@ def tile_report(fitted: FittedTile, tolerance: str) -> TileReport:
     """Put together what is known about one tile."""
     tile = fitted.tile
     outcome = levels_reached(tolerance_set(tolerance), metrics_of(fitted))
-    findings = findings_of(fitted, outcome)
+    today = date.today()
+    about = [f for one in tile.references[:1] for f in reference_findings(one, today)]
+    findings = gravest_first([*findings_of(fitted, outcome), *about])
     return TileReport(
         **scan_facts(tile.scan),
         advice=advice_of(findings),
@@ -48,11 +52,16 @@ def tile_report(fitted: FittedTile, tolerance: str) -> TileReport:
     )
 
 
-def failed_report(path: str, error: str) -> TileReport:
-    """Report a scan that could not be processed."""
+def failed_report(path: str, error: str, kind: Kind | None = None) -> TileReport:
+    """Report a scan that could not be processed; ``kind`` if its strip is to blame."""
+    findings: tuple[Finding, ...] = ()
+    if kind is not None:
+        text, _, step = error.removeprefix(f"{path}: ").partition(": ")
+        findings = (Finding(kind=kind, advice=Advice.RESCAN, text=text, next_step=step),)
     return TileReport(
-        scan=path, width=0, height=0, bits=0, format="", ppi=None, advice=Advice.RESCAN, error=error
-    )
+        scan=path, width=0, height=0, bits=0, format="", ppi=None, advice=Advice.RESCAN,
+        error=error, findings=findings,
+    )  # fmt: skip
 
 
 def without_strip_report(scan: Scan, reason: str) -> TileReport:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from colormatch.errors import TargetError
+from colormatch.errors import CoveredStripError
 from colormatch.fitting.flare import Surroundings
 from colormatch.fitting.readings import TileReadings
 from colormatch.job.sheets import Values, filed_values, given_values
@@ -33,9 +33,9 @@ def with_readings(opened: Opened, strips: tuple[StripReading, ...], target: Targ
     )
     used = [(strips[s], p) for s, p in rows]
     if len(used) < 12:
-        raise TargetError(
+        raise CoveredStripError(
             f"{scan.path}: only {len(used)} of {len(strips[0].usable)} patches of the strip can "
-            "be used, the rest are covered or clipped; clear the strip, check the exposure and "
+            "be used, the rest are covered or clipped: clear the strip, check the exposure and "
             "scan again"
         )
     values = [_values(str(scan.path), strip, target) for strip in strips]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from colormatch.files.reference_folder import Filed
 from colormatch.fitting.flare import Surroundings
 from colormatch.fitting.readings import TileReadings
-from colormatch.model import FloatArray, Layout, Reference, Scan, StripReading
+from colormatch.inspecting.records import Inspected
+from colormatch.job.keeping import Kept, Pixels
+from colormatch.model import FloatArray, Layout, Reference, Scan, StripReading, Survey, Window
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -28,11 +30,24 @@ class Target:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Opened:
-    """A scan, and its block means by ``step`` pixels."""
+    """A scan, its block means by ``step`` pixels, and, until inspected, what they hide.
+
+    ``kept`` holds the pixels round its strips as long.
+    """
 
     scan: Scan
     small: FloatArray
     step: int
+    survey: Survey | None = None
+    kept: Kept | None = None
+
+    def lighter(self) -> Opened:
+        """Let go of what only inspection needs."""
+        return replace(self, survey=None, kept=None)
+
+    def read(self, window: Window) -> Pixels:
+        """Read a window, from memory if it was read before."""
+        return self.scan.read(window) if self.kept is None else self.kept.read(window)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -40,7 +55,7 @@ class Tile:
     """One scan, its strips as read, and its readings for the fit.
 
     ``references`` are the strips' values, one for each; ``assumed`` says what nobody
-    checked about them.
+    checked about them. ``inspected`` is what the scan shows by itself.
     """
 
     opened: Opened
@@ -51,6 +66,7 @@ class Tile:
     along_from_px: FloatArray
     references: tuple[Reference, ...] = ()
     assumed: tuple[str, ...] = ()
+    inspected: Inspected | None = None
 
     @property
     def scan(self) -> Scan:

@@ -5,18 +5,26 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from colormatch.errors import ReferenceFileError, ScanError, TargetError
+from colormatch.errors import (
+    CoveredStripError,
+    OtherSheetError,
+    ReferenceFileError,
+    ScanError,
+    TargetError,
+)
 from colormatch.files.images import open_scan
 from colormatch.files.layouts import shipped_layouts, shipped_reference
-from colormatch.files.overview import overview
 from colormatch.files.reference_folder import read_folder
 from colormatch.files.reference_sets import read_references
 from colormatch.files.references import match_reference
+from colormatch.files.survey import survey
 from colormatch.files.unpacked import unpacked
 from colormatch.finding.cornered import chart_at
 from colormatch.finding.grids import Search, find_chart
-from colormatch.finding.strips import explain_missing, find_strips
+from colormatch.finding.missing import Missing, why_missing
+from colormatch.finding.strips import find_strips
 from colormatch.job.charts import assumptions, named_layout, with_roles
+from colormatch.job.keeping import Kept
 from colormatch.job.options import CheckOptions
 from colormatch.job.sheets import expected_values, folder_layouts
 from colormatch.job.strip_geometry import measured_ppi, mm_per_px, stated_or_measured_ppi
@@ -49,6 +57,11 @@ LARGEST_SMALL = 1600
 """Pixels of the small picture's longer side: an A3 glass at `FINDING_PPI` and some room."""
 SMALLEST_SIDE = 64
 """A picture smaller than this, in pixels, cannot show a strip."""
+REASONS: dict[str, type[TargetError]] = {
+    "covered": CoveredStripError,
+    "other sheet": OtherSheetError,
+}
+"""What is raised for the reasons a strip is not found; else `TargetError`."""
 
 
 def load_target(options: CheckOptions) -> Target:
@@ -148,11 +161,11 @@ def look_at(path: Path, progress: Progress, scratch: Path | None = None) -> Open
                 "small to show a strip; give the scan itself"
             )
         step = finding_step(scan)
-        small = overview(scan, step, progress=progress)
+        seen = survey(scan, step, progress=progress)
     except BaseException:
         scan.close()
         raise
-    return Opened(scan=scan, small=small, step=step)
+    return Opened(scan=scan, small=seen.small, step=step, survey=seen, kept=Kept(scan.read))
 
 
 def read_strips(opened: Opened, target: Target, corners: FloatArray | None = None) -> Tile:
@@ -181,14 +194,15 @@ def read_strips(opened: Opened, target: Target, corners: FloatArray | None = Non
     strips = find_strips(
         opened.small,
         opened.step,
-        scan.read,
+        opened.read,
         (scan.width, scan.height),
         tuple(target.layouts.values()),
         references=target.nominal or target.references,
         ppi=scan.ppi,
     )
     if not strips:
-        raise TargetError(f"{scan.path}: {_why_missing(opened, target)}")
+        missing = _why_missing(opened, target)
+        raise REASONS.get(missing.reason, TargetError)(f"{scan.path}: {missing.words}")
     return with_readings(opened, tuple(strips), target)
 
 
@@ -197,11 +211,11 @@ def _chart(opened: Opened, target: Target, layout: Layout, corners: FloatArray |
     scan, reference = opened.scan, target.references[layout.name]
     size = (scan.width, scan.height)
     if corners is not None:
-        return chart_at(corners, scan.read, size, layout, reference)
+        return chart_at(corners, opened.read, size, layout, reference)
     plain = _plain(opened)
     if plain:
         return Search(strip=None, reason=plain)
-    return find_chart(opened.small, opened.step, scan.read, size, layout, reference, ppi=scan.ppi)
+    return find_chart(opened.small, opened.step, opened.read, size, layout, reference, ppi=scan.ppi)
 
 
 def finding_step(scan: Scan) -> int:
@@ -216,9 +230,11 @@ def finding_step(scan: Scan) -> int:
     return min(step, max(1, min(scan.width, scan.height) // 40))
 
 
-def _why_missing(opened: Opened, target: Target) -> str:
-    scan = opened.scan
-    return _plain(opened) or explain_missing(
+def _why_missing(opened: Opened, target: Target) -> Missing:
+    scan, plain = opened.scan, _plain(opened)
+    if plain:
+        return Missing(reason="missing", words=plain)
+    return why_missing(
         opened.small,
         opened.step,
         (scan.width, scan.height),
@@ -233,4 +249,4 @@ def _plain(opened: Opened) -> str:
     if float(small.max() - small.min()) >= 0.02:
         return ""
     tone = "white" if small.mean() > 0.8 else "black" if small.mean() < 0.1 else "plain"
-    return f"the whole picture is {tone}, no strip can be seen; scan again"
+    return f"the whole picture is {tone}, no strip can be seen: scan again"

@@ -15,6 +15,7 @@ from colormatch.errors import OutputError
 from colormatch.job.checking import check
 from colormatch.job.matching import match
 from colormatch.job.options import CheckOptions, MatchOptions
+from colormatch.verdict import Kind
 from demo.run import DemoFiles
 from tests.benchmarks.bench_colour import against_truth, matched_xyz, overlap
 from tests.conftest import PPI
@@ -148,4 +149,4 @@ def test_a_clipped_tile_is_sent_back(two_tiles: DemoFiles, tmp_path: Path) -> No
     paths = edited(two_tiles, tmp_path, overexposed)
     report = check(paths, CheckOptions(reference=two_tiles.reference))
     assert report.tiles[1].advice == "scan again"
-    assert any("clipped" in f.text for f in report.tiles[1].findings)
+    assert any(f.kind is Kind.CLIPPED for f in report.tiles[1].findings)

@@ -1,0 +1,73 @@
+"""What the reference itself is to blame for: not measured, or measured long ago."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from colormatch.model import Reference
+from colormatch.verdict import Advice, Finding, Kind
+
+DAYS_A_YEAR = 365.25
+OLD_YEARS, FADED_YEARS = 1.0, 3.0
+"""Printed targets fade: measure again after a year or two (common practice, no source)."""
+FORMS = (
+    "%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%Y:%m:%d", "%d.%m.%Y", "%Y-%m", "%Y:%m", "%Y/%m",
+    "%B %d, %Y", "%d %B %Y", "%b %d, %Y", "%d %b %Y", "%B %Y", "%Y",
+)  # fmt: skip
+"""Ways in which reference files state a day; what could be read in two ways is left out."""
+
+
+def reference_findings(reference: Reference, today: date) -> list[Finding]:
+    """List what is to be said of a reference.
+
+    Parameters
+    ----------
+    reference : Reference
+        Of the tile's strip.
+    today : date
+        When the scan is judged.
+    """
+    if reference.kind != "measured":
+        return [_nominal()]
+    measured = stated_day(reference.facts.get("date", ""))
+    if measured is None:
+        return []
+    years = (today - measured).days / DAYS_A_YEAR
+    return [_old(measured, years)] if years > OLD_YEARS else []
+
+
+def _nominal() -> Finding:
+    return Finding(
+        kind=Kind.NOMINAL_REFERENCE,
+        advice=Advice.USE,
+        text="the strip was not measured: tiles can be made to agree, but nobody can say that "
+        "their colour is true",
+        next_step="have the strip measured (a print shop can) and give the file with --reference",
+    )
+
+
+def _old(measured: date, years: float) -> Finding:
+    faded = years > FADED_YEARS
+    return Finding(
+        kind=Kind.OLD_REFERENCE,
+        advice=Advice.CARE if faded else Advice.USE,
+        text=f"the strip was measured {years:.1f} years ago ({measured.isoformat()}): prints fade, "
+        + ("so its colours are not certain any more" if faded else "most of all in daylight"),
+        next_step="keep the strip in the dark, and have it measured again, or print a new one and "
+        "have that measured",
+        measure=years,
+        unit="years",
+        limit=OLD_YEARS,
+    )
+
+
+def stated_day(text: str) -> date | None:
+    """Read a day, a month (its first day) or a year; None if it is none of the usual forms."""
+    words = text.strip().split("T")[0].split(" at ")[0]
+    for form in FORMS:
+        for part in (words, words.split(" ")[0]):
+            try:
+                return datetime.strptime(part, form).date()
+            except ValueError:
+                continue
+    return None
