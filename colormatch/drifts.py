@@ -117,6 +117,11 @@ class Series:
     trends: dict[Quantity, Trend]
 
     @property
+    def key(self) -> tuple[str, str, str]:
+        """What tells this series from the others."""
+        return self.scanner, self.strip, self.reference_key
+
+    @property
     def changed(self) -> frozenset[Quantity]:
         """What changed."""
         return frozenset(q for q, trend in self.trends.items() if trend.changed)
@@ -131,10 +136,15 @@ class Statement:
 
     scanner: str
     strip: str
+    reference_key: str
     cause: Cause
     told: bool
     text: str
     next_step: str
+
+    def of(self, series: Series) -> bool:
+        """Tell whether this is said of a series."""
+        return (self.scanner, self.strip, self.reference_key) == series.key
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -49,10 +49,12 @@ class LogEntry:
     scanner, scanner_from : str
         Name, and ``"user"``, ``"file"`` or ``""`` for not known.
     strip, layout : str
-        What the user calls the strip, else its reference; its design.
+        What the user calls the strip, else its serial or its reference; its design.
+    serial : str
+        Of the sheet, as its symbol says; empty if it was not read.
     reference, reference_date, reference_kind, reference_key : str
-        File name, date as stated, ``"measured"`` or ``"nominal"``, and a short sum of
-        the values that tells one strip's from another's.
+        File name, date as stated, ``"measured"``, ``"carried over"`` or ``"nominal"``, and a
+        short sum of the values that tells one strip's from another's.
     ppi : tuple of float or None
         As measured on the strip.
     bits : int
@@ -88,6 +90,7 @@ class LogEntry:
     scanner_from: str
     strip: str
     layout: str
+    serial: str
     reference: str
     reference_date: str
     reference_kind: str

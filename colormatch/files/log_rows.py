@@ -11,8 +11,8 @@ from colormatch.logbook import LogEntry, PatchEntry
 
 TEXTS = (
     "time", "job", "version", "command", "scan", "scanner", "scanner_from", "strip", "layout",
-    "reference", "reference_date", "reference_kind", "reference_key", "tolerance", "level",
-    "advice", "error",
+    "serial", "reference", "reference_date", "reference_kind", "reference_key", "tolerance",
+    "level", "advice", "error",
 )  # fmt: skip
 NUMBERS = {
     "ppi": ("ppi_x", "ppi_y"),

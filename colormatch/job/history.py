@@ -71,13 +71,14 @@ def history(options: HistoryOptions) -> HistoryReport:
     entries = since(read_log(options.log), options)
     everything = series_of(entries)
     shown = chosen(everything, options)
-    keys = {(one.scanner, one.strip) for one in shown}
     report = HistoryReport(
         log=str(options.log),
         scans=len(entries),
         unusable=sum(bool(entry.error) for entry in entries),
         series=shown,
-        statements=tuple(s for s in statements_of(everything) if (s.scanner, s.strip) in keys),
+        statements=tuple(
+            said for said in statements_of(everything) if any(said.of(one) for one in shown)
+        ),
         limits=limits_of(entries),
         assumed=assumed_of(shown),
         plot=None if options.plot is None else str(options.plot),

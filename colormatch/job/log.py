@@ -64,7 +64,8 @@ def _entry(
 ) -> LogEntry:
     colour = tile.colour
     scanner = " ".join(options.scanner.split()) or tile.device
-    named = Path(report.reference).name
+    named = ", ".join(Path(part).name for part in report.reference.split(", "))
+    serial = " ".join(dict.fromkeys(strip.serial for strip in tile.strips if strip.serial))
     return LogEntry(
         time=time,
         job=job,
@@ -73,8 +74,9 @@ def _entry(
         scan=Path(tile.scan).name,
         scanner=scanner,
         scanner_from="user" if options.scanner.strip() else "file" if tile.device else "",
-        strip=" ".join(options.strip.split()) or strip_name(report, named),
+        strip=" ".join(options.strip.split()) or strip_name(report, tile, serial, named),
         layout=", ".join(strip.layout for strip in tile.strips),
+        serial=serial,
         reference=named,
         reference_date=report.reference_facts.get("date", ""),
         reference_kind=report.reference_kind,
@@ -97,8 +99,10 @@ def _entry(
     )
 
 
-def strip_name(report: JobReport, reference: str) -> str:
-    """Name a strip that the user gave no name: by its reference file and its date."""
+def strip_name(report: JobReport, tile: TileReport, serial: str, reference: str) -> str:
+    """Name a strip that the user gave no name: by its serial, else by its values."""
+    if serial:
+        return f"{tile.strips[0].layout} {serial}"
     if report.reference_kind == "nominal":
         return f"{reference}, not measured" if "nominal" not in reference else reference
     date = report.reference_facts.get("date", "")

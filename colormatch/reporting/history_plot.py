@@ -110,7 +110,7 @@ def _series(one: Series, report: HistoryReport, top: float) -> tuple[list[Shape]
     shapes: list[Shape] = [Words(at=(LEFT, top + 22), text=head, size=14)]
     y = top + 40
     for said in report.statements:
-        if (said.scanner, said.strip) == (one.scanner, one.strip):
+        if said.of(one):
             for line in sentence(said.text, "– " if said.told else "? ", "   ", LETTERS):
                 shapes.append(Words(at=(LEFT, y), text=line, size=11.5))
                 y += LINE

@@ -59,12 +59,15 @@ def text_history(report: HistoryReport) -> str:
 
 def series_lines(one: Series, report: HistoryReport) -> list[str]:
     """Give one strip on one scanner: what is said of it, trends, days."""
+    same = [other for other in report.series if other.key[:2] == one.key[:2]]
+    # Measured again, a strip begins anew: its values tell the two apart.
+    values = f", values {one.reference_key}" if len(same) > 1 else ""
     lines = [
-        f"scanner {one.scanner or 'without a name'}, strip {one.strip}: {one.scans} scans on "
-        f"{len(one.days)} days, {one.days[0].date} to {one.days[-1].date}"
+        f"scanner {one.scanner or 'without a name'}, strip {one.strip}{values}: {one.scans} "
+        f"scans on {len(one.days)} days, {one.days[0].date} to {one.days[-1].date}"
     ]
     for said in report.statements:
-        if (said.scanner, said.strip) == (one.scanner, one.strip):
+        if said.of(one):
             sign = "-" if said.told else "?"
             lines += sentence(said.text, f"    {sign} ", "      ")
             lines += sentence(f"next: {said.next_step}", "      ", "            ")

@@ -61,6 +61,7 @@ def _statement(one: Series, cause: Cause, told: bool, words: tuple[str, str]) ->
     return Statement(
         scanner=one.scanner,
         strip=one.strip,
+        reference_key=one.reference_key,
         cause=cause,
         told=told,
         text=words[0],

@@ -19,6 +19,7 @@ def entry(**changes: object) -> LogEntry:
         scanner_from="user",
         strip="strip.txt of 2026-01-15",
         layout="strip-long",
+        serial="7K3-XA",
         reference="strip.txt",
         reference_date="2026-01-15",
         reference_kind="measured",
