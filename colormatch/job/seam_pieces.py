@@ -145,12 +145,17 @@ def plain_cut(
 def rim_crossings(labels: LabelArray) -> tuple[Point, ...]:
     """Give where borders between labels meet a piece's rim, pixels of the piece."""
     height, width = labels.shape
-    found: list[Point] = []
-    for y, at in ((0, labels[0]), (height, labels[-1])):
-        found += [(float(x + 1), float(y)) for x in np.flatnonzero(at[1:] != at[:-1])]
-    for x, at in ((0, labels[:, 0]), (width, labels[:, -1])):
-        found += [(float(x), float(y + 1)) for y in np.flatnonzero(at[1:] != at[:-1])]
+    found = [(x, float(y)) for y, at in ((0, labels[0]), (height, labels[-1])) for x in _cuts(at)]
+    found += [
+        (float(x), y) for x, at in ((0, labels[:, 0]), (width, labels[:, -1])) for y in _cuts(at)
+    ]
     return tuple(found[:: max(1, -(-len(found) // ENDS))])
+
+
+def _cuts(labels: LabelArray) -> list[float]:
+    """Give where, along a row, one tile ends and another begins."""
+    border = (labels[1:] != labels[:-1]) & (labels[1:] != UNCOVERED) & (labels[:-1] != UNCOVERED)
+    return [float(k + 1) for k in np.flatnonzero(border)]
 
 
 def _before(

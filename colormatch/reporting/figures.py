@@ -225,6 +225,20 @@ def across_rows(report: JobReport) -> list[Row]:
     return rows
 
 
+def placing_rows(merged: MergedReport) -> list[Row]:
+    """Say how well tiles coincide, if any two were compared."""
+    if merged.placing_largest == 0:
+        return []
+    return [
+        Row(
+            what="tiles coincide to",
+            value=f"{merged.placing_rms:.2f} pixels RMS, {merged.placing_largest:.2f} at the "
+            "worst place compared",
+            good="below 0.5: above it doubling shows",
+        )
+    ]
+
+
 def merged_rows(merged: MergedReport) -> list[Row]:
     """Give the figures of the joined picture."""
     stated = "" if merged.sheet is None else f"{merged.sheet[0]:g} × {merged.sheet[1]:g} mm stated"
@@ -236,12 +250,7 @@ def merged_rows(merged: MergedReport) -> list[Row]:
             f"{merged.size[0]:.1f} × {merged.size[1]:.1f} mm",
             good=stated or "as the painting measures; give --sheet to have it checked",
         ),
-        Row(
-            what="tiles coincide to",
-            value=f"{merged.placing_rms:.2f} pixels RMS, {merged.placing_largest:.2f} at the "
-            "worst place compared",
-            good="below 0.5: above it doubling shows",
-        ),
+        *placing_rows(merged),
         Row(
             what=f"outside {merged.gamut.space}",
             value=f"{merged.gamut.share * 100:.2f} % of the pixels, clipped channel by channel",

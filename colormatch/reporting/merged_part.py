@@ -38,6 +38,7 @@ def merged_context(report: JobReport, merged: MergedReport) -> dict[str, Any]:
         "overlap_plots": overlap_figures(merged, view),
         "fields": None if view is None else field_gallery(view),
         "avoided": None if view is None else avoided_figure(view, named),
+        "several": len(merged.shares) > 1,
         "blank": any(one.blank for one in merged.levelling),
         "places": named,
         "remarks": [remark for remark in merged.remarks if remark not in told],
@@ -46,7 +47,6 @@ def merged_context(report: JobReport, merged: MergedReport) -> dict[str, Any]:
 
 def map_plots(view: MergeView) -> list[Plot]:
     """Show the maps and the residuals of placing."""
-    residuals, times = merge_plots.residual_plot(view)
     tints = len(set(view.shades.values()))
     again = f" Tints come again after {tints} tiles." if tints < len(view.shades) else ""
     numbers = " Numbered boxes are the pieces shown below." if view.crops else ""
@@ -58,15 +58,21 @@ def map_plots(view: MergeView) -> list[Plot]:
             caption="The joined picture in grey, each tile's part tinted; seams are white lines. "
             f"Good: seams go round what is painted.{numbers}{again}",
         ),
-        Plot(
-            title="What tiles miss each other by",
-            svg=residuals,
-            caption="Where two tiles were compared (dots), and by how much they miss each other "
-            f"there (lines), drawn {times} times as long; the ruler is half a pixel at that "
-            "length. Good: lines shorter than the ruler, in all directions. Long lines side by "
-            "side: the painting moved or bent between two scans.",
-        ),
+        *([residual_figure(view)] if any(len(pair.gaps) for pair in view.residuals) else []),
     ]
+
+
+def residual_figure(view: MergeView) -> Plot:
+    """Show what tiles miss each other by."""
+    residuals, times = merge_plots.residual_plot(view)
+    return Plot(
+        title="What tiles miss each other by",
+        svg=residuals,
+        caption="Where two tiles were compared (dots), and by how much they miss each other "
+        f"there (lines), drawn {times} times as long; the ruler is half a pixel at that "
+        "length. Good: lines shorter than the ruler, in all directions. Long lines side by "
+        "side: the painting moved or bent between two scans.",
+    )
 
 
 def crops(view: MergeView) -> list[dict[str, Any]]:
@@ -122,8 +128,8 @@ def difference_maps(view: MergeView) -> list[Plot]:
         Plot(
             title="Where tiles differ, before levelling",
             svg=overlap_plots.difference_map(view.grey, view.before, "before"),
-            caption="Matched by their strips alone, means over about 4 mm; where more than two "
-            "tiles meet, the largest. The scale is the same on every page. Good: pale, without "
+            caption="Matched, not yet levelled; means over about 4 mm; where more than two tiles "
+            "meet, the largest. The scale is the same on every page. Good: pale, without "
             "darker ends.",
             legend=scale,
         ),

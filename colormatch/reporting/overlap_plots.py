@@ -77,7 +77,7 @@ def histogram(
         left=12, top=ROW * row + 28, bottom=12,
     )  # fmt: skip
     before, after = both(one)
-    names = " and ".join(short(Path(name).name, 20) for name in one.tiles)
+    names = " and ".join(short(Path(name).name, 15) for name in one.tiles)
     parts = [
         text(axes.left, axes.top - 12, names),
         text(axes.width - axes.right, axes.top - 12, height_words(after), "end", "t soft"),

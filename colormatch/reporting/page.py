@@ -107,7 +107,7 @@ def contents(report: JobReport) -> list[tuple[str, str]]:
         places.append(("joined", "the joined picture"))
         places += [("seams", "its seams")] if merged.seams else []
         places += [("levelling", "light before and after")] if merged.levelling else []
-        places.append(("avoided", "places where tiles differ"))
+        places += [("avoided", "places where tiles differ")] if len(merged.shares) > 1 else []
     if report.agreement is not None or report.groups:
         places.append(("across", "the tiles against each other"))
     places += [(f"tile-{k}", Path(t.scan).name) for k, t in enumerate(report.tiles, 1)]

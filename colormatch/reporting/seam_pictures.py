@@ -47,7 +47,7 @@ def three_of(crop: CropView) -> tuple[tuple[Markup, str], ...]:
         (piece(crop.scanned, crop.cuts, f"as scanned, {where}"), "as scanned, straight cut"),
         (
             piece(crop.matched, crop.cuts, f"matched, {where}"),
-            "matched by the strips, straight cut",
+            "matched, not yet levelled, straight cut",
         ),
         (piece(crop.joined, crop.ends, f"joined, {where}"), "joined, as written"),
     )

@@ -28,6 +28,7 @@ from colormatch.job.seam_pieces import (
     worst_places,
 )
 from colormatch.joining.blocks import Picture
+from colormatch.joining.records import UNCOVERED
 from colormatch.joining.refining import SeamPath
 from colormatch.joining.sources import RenderTile
 from colormatch.model import Window
@@ -111,6 +112,9 @@ def test_a_third_tile_keeps_its_part_of_a_piece() -> None:
     cut = plain_cut(labels, window, seam, (0, 1))
     assert (cut[80:] == 2).all()
     assert rim_crossings(cut) == ((50.0, 0.0), (0.0, 80.0), (100.0, 80.0))
+    # Where nothing is shown no tile is cut.
+    cut[:10] = UNCOVERED
+    assert rim_crossings(cut) == ((0.0, 80.0), (100.0, 80.0))
 
 
 def test_rows_pass_unchanged_and_the_pieces_keep_their_part() -> None:

@@ -6,6 +6,8 @@ from typing import Any
 
 AA, AA_LARGE = 4.5, 3.0
 """Least contrast of text, and of large text: Web Content Accessibility Guidelines 2.2, 1.4.3."""
+AA_GRAPHICS = 3.0
+"""Least contrast of what is drawn to be understood, against what it stands on: the same, 1.4.11."""
 LARGE, LARGE_BOLD = 24.0, 18.66
 """Pixels from which on text is large (18 pt, or 14 pt bold), as defined there."""
 BOLD = 700
@@ -86,4 +88,33 @@ def too_faint(found: list[dict[str, Any]]) -> list[tuple[str, float]]:
         ratio = contrast(seen, one["ground"])
         if ratio < (AA_LARGE if big else AA):
             poor.append((one["words"], round(ratio, 2)))
+    return poor
+
+
+DRAWN = """(() => {
+  const parts = c => {
+    const m = c.match(/[\\d.]+/g).map(Number);
+    return [...m.slice(0, 3), m[3] ?? 1];
+  };
+  const wanted = '.bar,.curve,.error,.sign:not(span),.limit,.ruler,.root,.wedge,.hollow,.zero';
+  return [...document.querySelectorAll('svg')].flatMap(svg =>
+    [...svg.querySelectorAll(wanted)].map(e => {
+      const s = getComputedStyle(e), line = s.stroke !== 'none';
+      const ink = parts(line ? s.stroke : s.fill);
+      ink[3] *= s.opacity;
+      return {words: e.getAttribute('class'), ink, size: 0, weight: 0,
+        ground: parts(getComputedStyle(e.closest('section')).backgroundColor)};
+    }));
+})()"""
+"""Gives each line, bar and sign of the plots with its ink and the ground of its part."""
+
+
+def too_pale(found: list[dict[str, Any]]) -> set[str]:
+    """List kinds of drawn things whose contrast is below AA."""
+    poor = set()
+    for one in found:
+        ink = one["ink"]
+        seen = [ink[i] * ink[3] + one["ground"][i] * (1 - ink[3]) for i in range(3)]
+        if contrast(seen, one["ground"]) < AA_GRAPHICS:
+            poor.add(one["words"])
     return poor

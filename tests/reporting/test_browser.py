@@ -20,7 +20,7 @@ from colormatch.reporting.page import html_page
 from colormatch.verdict import JobReport
 from demo.run import draw
 from tests.reporting.browser import BROWSER, Tab, browser
-from tests.reporting.contrast import FOUND, contrast, too_faint
+from tests.reporting.contrast import DRAWN, FOUND, contrast, too_faint, too_pale
 
 pytestmark = pytest.mark.skipif(BROWSER is None, reason="chromium is not installed")
 
@@ -116,6 +116,9 @@ def test_every_text_can_be_read(
     assert len(found) > 500
     assert too_faint(found) == []
     assert [one for one in found if one["size"] < SMALLEST] == []
+    lines = tab.value(DRAWN)
+    assert len(lines) > 500
+    assert too_pale(lines) == set()
 
 
 def test_faint_text_would_be_noticed(tab: Tab, tmp_path: Path) -> None:
@@ -128,6 +131,13 @@ def test_faint_text_would_be_noticed(tab: Tab, tmp_path: Path) -> None:
     )
     tab.show(page, width=DESK)
     assert [words for words, _ in too_faint(tab.value(FOUND))] == ["faint", "dark"]
+    page.write_text(
+        '<section style="background:#fff"><svg><rect class="bar" width="9" height="9" '
+        'fill="#999"/><rect class="curve" width="9" height="9" fill="#888"/></svg></section>'
+    )
+    tab.show(page, width=DESK)
+    # #999 is 2.85 to 1 on white, #888 is 3.54.
+    assert too_pale(tab.value(DRAWN)) == {"bar"}
     # The value for #777777 that the guidelines' own text gives.
     assert contrast([119, 119, 119], [255, 255, 255]) == pytest.approx(4.48, abs=0.01)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from colormatch.verdict import Advice
 from tests.reporting.conftest import Left
 from tests.reporting.reading import Page, plain
 from tests.reporting.records import finding, report, tile
+from tests.reporting.test_terminal import MERGED
 
 COMMANDS = ("check", "match", "merge")
 
@@ -102,3 +104,15 @@ def test_a_page_needs_no_pictures() -> None:
     text = Page(html_page(report(tile(), tile(error="cannot be read: give a TIFF")))).text
     assert "cannot be read: give a TIFF" in text
     assert "mean 0.60, P95 1.43, largest 2.44 ΔE2000" in text
+
+
+def test_a_merge_of_one_tile_is_not_compared_with_others() -> None:
+    alone = replace(
+        MERGED, overlaps=(), seams=(), shares={"a": 1.0}, placing_rms=0.0, placing_largest=0.0
+    )
+    one, two = (
+        Page(html_page(replace(report(), command="merge", merged=m))).text for m in (alone, MERGED)
+    )
+    for words in ("tiles coincide to", "Places where tiles differ", "Seams"):
+        assert words not in one
+        assert words in two
