@@ -188,9 +188,12 @@ def least_trusted(references: Sequence[Reference]) -> Reference:
 
 
 def folder_layouts(filed: Filed, shipped: Mapping[str, Layout]) -> dict[str, Layout]:
-    """Give the designs to look for: ours, and those of the folder that have values."""
+    """Give the designs to look for: ours, and those of the folder that have marks and values.
+
+    A chart without marks is looked for when it is asked for alone.
+    """
     known = {one.facts.get("target", "") for one in filed.references}
-    own = {name: layout for name, layout in filed.layouts.items() if name in known}
+    own = {name: one for name, one in filed.layouts.items() if name in known and one.marks}
     return own | dict(shipped)
 
 

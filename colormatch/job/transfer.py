@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from colormatch.errors import FitError, OutputError, ReferenceFileError, ScanError, TargetError
-from colormatch.files.layouts import read_layout, shipped_layouts, shipped_reference
-from colormatch.files.reference_sets import read_references
+from colormatch.errors import FitError, OutputError, ScanError, TargetError
 from colormatch.files.references import reference_text
 from colormatch.files.repeats import repeated
 from colormatch.files.whole import written_whole
-from colormatch.finding.strips import find_strips
 from colormatch.fitting.applying import FARTHEST_ALONG
 from colormatch.fitting.carrying import OTHER_INK, Carried, carry_over
 from colormatch.job.fit import FittedTile, fit_tiles
@@ -24,9 +21,10 @@ from colormatch.job.folders import make_folder, refuse_existing, refuse_scans
 from colormatch.job.options import TransferOptions
 from colormatch.job.report import spread
 from colormatch.job.sheets import own_serials
-from colormatch.job.tiles import Target, look_at, matching_layouts, with_readings
-from colormatch.job.transfer_strips import Pair, told_apart
-from colormatch.model import FloatArray, Layout, Progress, Reference, StripReading, silent
+from colormatch.job.tiles import look_at, with_readings
+from colormatch.job.transfer_sheets import Known, find_pair, load_known
+from colormatch.job.transfer_strips import Pair
+from colormatch.model import FloatArray, Progress, Reference, StripReading, silent
 from colormatch.verdict import TransferReport
 
 POOR_FIT = 3.0
@@ -37,14 +35,9 @@ UNEVEN = 0.2
 """ΔE2000 by which the light differs between the places of the two sheets, for each scan:
 one percent of light, what good flatbeds leave (common practice, no source)."""
 
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Known:
-    """The known sheet: its values, the designs they fit, and what else to look for."""
-
-    reference: Reference
-    target: Target
-    designs: tuple[str, ...]
+SURROUND = 0.3
+"""ΔE2000 by which patches of unlike designs differ, because unlike surroundings scatter
+light onto them: lightness was off by 0.1 to 0.3 on the spectral model of the demo."""
 
 
 def transfer(
@@ -79,19 +72,7 @@ def transfer(
             progress("reading", number / len(paths))
             opened = look_at(path, silent)
             stack.callback(opened.scan.close)
-            scan = opened.scan
-            strips = find_strips(
-                opened.small,
-                opened.step,
-                scan.read,
-                (scan.width, scan.height),
-                tuple(known.target.layouts.values()),
-                references=known.target.nominal,
-                ppi=scan.ppi,
-            )
-            if not strips:
-                raise TargetError(f"{path}: no strip is seen: lay both sheets on the glass")
-            pair = told_apart(str(path), strips, known.reference, known.designs, options.known_at)
+            pair = find_pair(opened, known, options.known_at)
             pairs.append(pair)
             tiles.append(with_readings(opened, (pair.known,), known.target))
         _require_one_strip(paths, pairs)
@@ -118,32 +99,6 @@ def _refuse_copies(paths: Sequence[Path]) -> None:
     for number, path in enumerate(paths):
         if any(path.exists() and one.exists() and path.samefile(one) for one in paths[:number]):
             raise ScanError(f"{path}: is given twice: give each scan once")
-
-
-def load_known(options: TransferOptions) -> Known:
-    """Read the known sheet's values and designs.
-
-    Raises
-    ------
-    InputError
-        If a file cannot be read, or nobody measured the values.
-    """
-    reference = read_references(options.known)
-    if reference.kind == "nominal":
-        raise ReferenceFileError(
-            f"{reference.path}: holds nominal values, which nobody measured: give the file of a "
-            "sheet that was measured"
-        )
-    shipped = shipped_layouts()
-    layouts: Mapping[str, Layout] = shipped
-    if options.layout is not None:
-        layout = read_layout(options.layout)
-        layouts = {layout.name: layout}
-    fitting, chosen = matching_layouts(reference, layouts)
-    expected = {name: shipped_reference(name) for name in shipped}
-    expected = {name: expected.get(name, fitting[name]) for name in fitting} | expected
-    target = Target(layouts={**shipped, **chosen}, references=fitting, nominal=expected, assumed=())
-    return Known(reference=reference, target=target, designs=tuple(fitting))
 
 
 def _require_one_strip(paths: Sequence[Path], pairs: Sequence[Pair]) -> None:
@@ -215,10 +170,17 @@ def _averaged(pairs: Sequence[Pair], carried: Sequence[Carried], known: Referenc
     spreads = [one.spread for one in patches if one.kept.sum() > 1]
     return _Averaged(
         xyz=np.array([one.xyz for one in patches]),
-        sigma=np.sqrt(fit**2 + error**2 + UNEVEN**2 / len(pairs) + (known.uncertainty or 0.0) ** 2),
+        sigma=np.sqrt(fit**2 + error**2 + _systematic(pairs, known) ** 2),
         between=float(np.mean(spreads)) if spreads else None,
         outliers=outliers,
     )
+
+
+def _systematic(pairs: Sequence[Pair], known: Reference) -> float:
+    """Give what all patches share, ΔE2000: the light between two places, and the known values."""
+    light = UNEVEN / np.sqrt(len(pairs))
+    surround = 0.0 if pairs[0].known.layout.name == pairs[0].other.layout.name else SURROUND
+    return float(np.sqrt(light**2 + surround**2 + (known.uncertainty or 0.0) ** 2))
 
 
 def _written(

@@ -70,12 +70,15 @@ def scan_pair(
     scene = _elsewhere()
     paths = []
     for number, (at, turns) in enumerate(places):
-        rest = (95.0, 58.0 - at[1])
+        rest = (95.0, scanner.glass[1] - at[1])
         strips = tuple(
             StripPlace(
                 layout=name,
                 placing=Placing(
-                    centre=(s.layout.width / 2, 11.0), at=where, turns=turns, slant=0.3
+                    centre=(s.layout.width / 2, s.layout.height / 2),
+                    at=where,
+                    turns=turns,
+                    slant=0.3,
                 ),
             )
             for name, s, where in (("known", known, at), ("other", other, rest))
@@ -93,6 +96,10 @@ def scan_pair(
         tifffile.imwrite(path, scan.pixels, photometric="rgb", resolution=ppi, resolutionunit=2)
         paths.append(path)
     return paths
+
+
+def _middle(strip: PrintedStrip) -> tuple[float, float]:
+    return strip.layout.width / 2, strip.layout.height / 2
 
 
 def _elsewhere() -> Scene:

@@ -16,6 +16,8 @@ from colormatch.job.transfer import transfer
 from demo.inks import Printer
 from demo.strip import PrintedStrip, shipped_strip, true_reference
 from tests.benchmarks.bench_transfer import KNOWN, OTHER, PLACES, glass, off, scan_pair
+from tests.finding import charts
+from tests.job.chart_scans import LAYOUT
 
 
 @dataclass(frozen=True)
@@ -160,3 +162,23 @@ def test_a_folder_serves_both_strips_and_the_verdict_says_what_it_rests_on(
     assert "--any-sheet takes the values all the same" in capsys.readouterr().out
     assert run(["check", scan, "--references", str(folder), "--reference", str(known)]) == 1
     assert "not both" in capsys.readouterr().err
+
+
+def test_a_chart_without_marks_serves_as_known_sheet(pairs: Pairs, tmp_path: Path) -> None:
+    chart = charts.printed_chart(charts.chart_layout(ground="white"), np.random.default_rng(8))
+    layout, known = tmp_path / "chart.toml", tmp_path / "chart.txt"
+    layout.write_text(LAYOUT, encoding="utf-8")
+    known.write_text(reference_text(chart.reference, "plain"), encoding="utf-8")
+    scanner = replace(glass(200.0), glass=(190.0, 76.0))
+    sheet = charts.printed_sheet(chart, 300.0)
+    places = (((95.0, 22.0), 0), ((92.0, 54.0), 2))
+    scans = scan_pair(tmp_path, sheet, pairs.other, scanner, places=places)
+    options = TransferOptions(known=(known,), layout=layout, out=tmp_path / "strip.txt")
+    report = transfer(scans, options)
+    errors = off(options.out, pairs.other)
+    assert errors.mean() < 1.0
+    assert errors.mean() < 1.5 * report.uncertainty.mean
+    with pytest.raises(InputError) as caught:
+        transfer(pairs.scans[:1], replace(options, out=tmp_path / "none.txt"))
+    assert str(caught.value).startswith(f"{pairs.scans[0]}: ")
+    assert "plain" in str(caught.value)
