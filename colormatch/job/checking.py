@@ -275,13 +275,13 @@ def kind_note(reference: Reference, name: str, options: CheckOptions) -> tuple[s
         known = reference.uncertainty
         size = "not stated" if known is None else f"{known:.2f} ΔE2000 mean"
         return (
-            f"the values of {name} were carried over by a scanner from a measured sheet: good for "
-            f"ink of that sheet's kind; their uncertainty ({size}) comes on top of every figure "
-            "on the strip",
+            f"the values of {reference.path or name} were carried over by a scanner from a "
+            f"measured sheet: good for ink of that sheet's kind; their uncertainty ({size}) comes "
+            "on top of every figure on the strip",
         )
     return (
-        f"{name} holds nominal values: tiles can be made to agree, but the colour is not true "
-        "colour until the strip is measured",
+        f"{reference.path or name} holds nominal values: tiles can be made to agree, but "
+        "the colour is not true colour until the strip is measured",
     )
 
 

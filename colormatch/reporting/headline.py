@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import hypot
 from pathlib import Path
 
 from colormatch.verdict import Advice, Finding, JobReport, TileReport
@@ -92,22 +93,23 @@ def claim(report: JobReport) -> str:
     """Say what the colours may be called, given where the strip's values come from.
 
     Only measured values make true colour; carried-over ones make it within their
-    uncertainty, nominal ones never.
+    uncertainty, nominal ones never. The fit's own error, on patches left out, is
+    counted in.
     """
     if report.reference_kind == "nominal":
         return (
             "tiles agree, no more: the strip's values are nominal, so nobody can call the colour "
             "true"
         )
+    fits = [tile.colour.left_out.mean for tile in report.tiles if tile.colour]
+    fit = sum(fits) / len(fits) if fits else 0.0
     known = report.reference_uncertainty
-    within = f" within ± {known:.1f} ΔE2000 (mean over the strip)" if known is not None else ""
+    within = f"true colour within ± {hypot(fit, known or 0.0):.1f} ΔE2000 (mean on the strip"
     if report.reference_kind == "carried over":
         source = report.reference_facts.get("source", "carried over from a measured sheet")
-        return (
-            f"true colour{within or ', how closely is not stated'}: the strip's values were "
-            f"{source}"
-        )
-    return f"true colour{within}, as the strip was measured"
+        share = "an amount not stated" if known is None else f"± {known:.1f}"
+        return f"{within}; {share} of it from its values, {source})"
+    return f"{within}), as it was measured"
 
 
 def written(report: JobReport) -> str:

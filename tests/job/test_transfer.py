@@ -156,7 +156,7 @@ def test_a_folder_serves_both_strips_and_the_verdict_says_what_it_rests_on(
     assert f"sheet {KNOWN}" in printed
     assert f"sheet {OTHER}" in printed
     assert "true colour within ± 0." in printed
-    assert "carried over from known.txt" in printed
+    assert "of it from its values, carried over from known.txt" in printed
     # One file for both strips is another sheet's for one of them.
     assert run(["check", scan, "--reference", str(known)]) == 1
     assert "--any-sheet takes the values all the same" in capsys.readouterr().out
