@@ -9,6 +9,7 @@
     │   │   ├── CoveredStripError      part of it is seen, too little to use
     │   │   └── OtherSheetError        a strip, but not the one that was described
     │   ├── ReferenceFileError         a file of reference values
+    │   │   └── OtherSerialError       the values of another print than the strip's
     │   ├── LayoutError                a file that describes a target
     │   ├── LogFileError               a file that is no log of ours, or a damaged one
     │   ├── FitError                   readings from which no colour can be fitted
@@ -46,6 +47,10 @@ class OtherSheetError(TargetError):
 
 class ReferenceFileError(InputError):
     """A file of reference values is malformed or does not fit the target."""
+
+
+class OtherSerialError(ReferenceFileError):
+    """The values are those of a sheet with another serial than the strip's."""
 
 
 class LayoutError(InputError):

@@ -14,6 +14,7 @@ from colormatch.errors import (
     CoveredStripError,
     FitError,
     InputError,
+    OtherSerialError,
     OtherSheetError,
     TargetError,
 )
@@ -38,6 +39,7 @@ CAUSES: dict[type[InputError], Kind] = {
     CoveredStripError: Kind.STRIP_COVERED,
     OtherSheetError: Kind.STRIP_OTHER_SHEET,
     ContradictedError: Kind.STRIP_OTHER_SHEET,
+    OtherSerialError: Kind.STRIP_OTHER_SHEET,
     TargetError: Kind.STRIP_MISSING,
 }
 """What a failure is about; the first that fits, so the particular before the general."""

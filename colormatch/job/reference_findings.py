@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from colormatch.model import Reference
+from colormatch.job.sheets import own_serials
+from colormatch.model import Reference, StripReading
 from colormatch.verdict import Advice, Finding, Kind
 
 DAYS_A_YEAR = 365.25
@@ -27,13 +28,30 @@ def reference_findings(reference: Reference, today: date) -> list[Finding]:
     today : date
         When the scan is judged.
     """
-    if reference.kind != "measured":
+    if reference.kind == "nominal":
         return [_nominal()]
     measured = stated_day(reference.facts.get("date", ""))
     if measured is None:
         return []
     years = (today - measured).days / DAYS_A_YEAR
-    return [_old(measured, years)] if years > OLD_YEARS else []
+    how = "given values" if reference.kind == "carried over" else "measured"
+    return [_old(measured, years, how)] if years > OLD_YEARS else []
+
+
+def other_sheet_finding(strip: StripReading, reference: Reference) -> Finding | None:
+    """Name a strip that was given the values of another sheet because the user said so."""
+    serials = own_serials(reference)
+    known = reference.kind != "nominal" and serials
+    if not (strip.serial and known) or strip.serial in serials:
+        return None
+    return Finding(
+        kind=Kind.STRIP_OTHER_SHEET,
+        advice=Advice.CARE,
+        text=f"the strip is sheet {strip.serial}, its values are those of sheet "
+        f"{' '.join(serials)}, as allowed by --any-sheet: prints of one design differ by several "
+        "ΔE2000, strips of one page by less",
+        next_step="have this very strip measured, or carry values over to it with transfer",
+    )
 
 
 def _nominal() -> Finding:
@@ -46,12 +64,12 @@ def _nominal() -> Finding:
     )
 
 
-def _old(measured: date, years: float) -> Finding:
+def _old(measured: date, years: float, how: str) -> Finding:
     faded = years > FADED_YEARS
     return Finding(
         kind=Kind.OLD_REFERENCE,
         advice=Advice.CARE if faded else Advice.USE,
-        text=f"the strip was measured {years:.1f} years ago ({measured.isoformat()}): prints fade, "
+        text=f"the strip was {how} {years:.1f} years ago ({measured.isoformat()}): prints fade, "
         + ("so its colours are not certain any more" if faded else "most of all in daylight"),
         next_step="keep the strip in the dark, and have it measured again, or print a new one and "
         "have that measured",

@@ -16,7 +16,7 @@ from colormatch.fitting.judging import difference
 from colormatch.fitting.metrics import measured_metrics
 from colormatch.job.findings import advice_of, findings_of, gravest_first
 from colormatch.job.fit import FittedTile
-from colormatch.job.reference_findings import reference_findings
+from colormatch.job.reference_findings import other_sheet_finding, reference_findings
 from colormatch.job.tiles import Tile, measured_ppi
 from colormatch.model import FloatArray, Scan, StripReading
 from colormatch.standards.tolerances import levels_reached, tolerance_set
@@ -39,6 +39,8 @@ def tile_report(fitted: FittedTile, tolerance: str) -> TileReport:
     outcome = levels_reached(tolerance_set(tolerance), metrics_of(fitted))
     today = date.today()
     about = [f for one in tile.references[:1] for f in reference_findings(one, today)]
+    pairs = zip(tile.strips, tile.references, strict=True)
+    about += [f for strip, one in pairs if (f := other_sheet_finding(strip, one)) is not None]
     findings = gravest_first([*findings_of(fitted, outcome), *about])
     return TileReport(
         **scan_facts(tile.scan),

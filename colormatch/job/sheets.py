@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from colormatch.errors import ReferenceFileError
+from colormatch.errors import OtherSerialError, ReferenceFileError
 from colormatch.files.reference_folder import Filed
 from colormatch.files.references import match_reference
 from colormatch.model import Layout, Reference, StripReading
@@ -43,7 +43,7 @@ def given_values(
 
     Raises
     ------
-    ReferenceFileError
+    OtherSerialError
         If the strip's serial is not among those the values are of.
     """
     serials = own_serials(reference)
@@ -52,12 +52,8 @@ def given_values(
         return Values(reference=reference)
     if strip.serial and serials and strip.serial not in serials:
         if any_sheet:
-            line = (
-                f"{where}: the strip is sheet {strip.serial}, its values are those of sheet "
-                f"{' '.join(serials)}, as allowed by --any-sheet: prints differ by some ΔE2000"
-            )
-            return Values(reference=reference, assumed=(line,))
-        raise ReferenceFileError(_other_sheet(where, strip, reference))
+            return Values(reference=reference)
+        raise OtherSerialError(_other_sheet(where, strip, reference))
     if serials and not strip.serial:
         return Values(reference=reference, assumed=(_unproved(strip, reference),))
     if strip.serial and not serials:
@@ -115,7 +111,7 @@ def filed_values(where: str, strip: StripReading, filed: Filed) -> Values:
         )
     if not own:
         there = ", ".join(f"{_name(one)}{_of(one)}" for one in fitting[:6]) or "none for its design"
-        raise ReferenceFileError(
+        raise OtherSerialError(
             f"{where}: the strip is sheet {strip.serial} of {strip.layout.name}; {filed.folder} "
             f"holds no values of it (there are: {there}): put its file there, or give "
             "--reference FILE"

@@ -48,6 +48,13 @@ def test_an_old_reference_is_named(day: str, advice: Advice | None) -> None:
     assert all(f.kind is Kind.OLD_REFERENCE and f.unit == "years" for f in found)
 
 
+def test_carried_over_values_are_not_nominal_and_age_too() -> None:
+    assert reference_findings(reference("2026-11-01", "carried over"), date(2026, 11, 25)) == []
+    (found,) = reference_findings(reference("2020-11-01", "carried over"), date(2026, 11, 25))
+    assert found.kind is Kind.OLD_REFERENCE
+    assert "was given values" in found.text
+
+
 def test_nominal_values_are_named_whatever_their_age() -> None:
     (found,) = reference_findings(reference("2010-01-01", "nominal"), TODAY)
     assert (found.kind, found.advice) == (Kind.NOMINAL_REFERENCE, Advice.USE)

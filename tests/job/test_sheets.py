@@ -12,8 +12,10 @@ from colormatch.errors import ReferenceFileError
 from colormatch.files.layouts import layout_text, shipped_layouts, shipped_reference
 from colormatch.files.reference_folder import Filed, read_folder
 from colormatch.files.references import reference_text
+from colormatch.job.reference_findings import other_sheet_finding
 from colormatch.job.sheets import Values, filed_values, given_values, least_trusted
 from colormatch.model import Reference, StripReading
+from colormatch.verdict import Advice, Kind
 
 LAYOUTS = shipped_layouts()
 LONG = LAYOUTS["strip-long"]
@@ -57,8 +59,12 @@ def test_values_of_another_sheet_are_refused_unless_the_user_says_otherwise() ->
         given_values("a.tif", strip("7F3-K2A"), other, any_sheet=False)
     for words in ("a.tif", "sheet 7F3-K2A", "mine.txt", "7F3-K2B", "same page", "--any-sheet"):
         assert words in str(caught.value)
-    taken = given_values("a.tif", strip("7F3-K2A"), other, any_sheet=True)
-    assert "as allowed by --any-sheet" in taken.assumed[0]
+    assert given_values("a.tif", strip("7F3-K2A"), other, any_sheet=True).reference is other
+    finding = other_sheet_finding(strip("7F3-K2A"), other)
+    assert finding is not None
+    assert (finding.kind, finding.advice) == (Kind.STRIP_OTHER_SHEET, Advice.CARE)
+    for own in (strip("7F3-K2B"), strip()):
+        assert other_sheet_finding(own, other) is None
     # Nominal values are the design's, not a sheet's.
     nominal = values("7F3-K2B", kind="nominal")
     assert given_values("a.tif", strip("ZZZ-22A"), nominal, any_sheet=False).assumed == ()

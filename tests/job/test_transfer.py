@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -160,6 +161,9 @@ def test_a_folder_serves_both_strips_and_the_verdict_says_what_it_rests_on(
     # One file for both strips is another sheet's for one of them.
     assert run(["check", scan, "--reference", str(known)]) == 1
     assert "--any-sheet takes the values all the same" in capsys.readouterr().out
+    assert run(["check", scan, "--reference", str(known), "--any-sheet", "--json"]) != 1
+    (tile,) = json.loads(capsys.readouterr().out)["tiles"]
+    assert "strip-other-sheet" in {finding["kind"] for finding in tile["findings"]}
     assert run(["check", scan, "--references", str(folder), "--reference", str(known)]) == 1
     assert "not both" in capsys.readouterr().err
 
