@@ -22,8 +22,6 @@ from colormatch.drifts import (
 from colormatch.tracking import wording
 from colormatch.tracking.witnesses import carried_over, overlapping, shared
 
-LEAST_INK = 2.0
-"""Percent of density that an ink must have lost to be named."""
 LAMP_IN_INKS = 0.35
 """Of what a lamp's colours drift apart, the most that may look like an ink: measured on
 simulated lamps, whose emitters shift within the scanner's channels (0.23 at most)."""
@@ -75,22 +73,29 @@ def changes(one: Series, quantities: Sequence[Quantity]) -> dict[Quantity, float
 
 
 def ink_floor(one: Series) -> float:
-    """Give the change of an ink below which a lamp could have made it."""
+    """Give the change of an ink that a lamp could have made, percent of density."""
     light = changes(one, LIGHTS).values()
-    apart = max(light) - min(light) if light else 0.0
-    return max(LEAST_INK, LAMP_IN_INKS * apart)
+    return LAMP_IN_INKS * (max(light) - min(light)) if light else 0.0
 
 
 def light_floor(one: Series) -> float:
-    """Give the change of light below which inks or tones could have made it."""
+    """Give the change of light that inks or tones could have made, percent."""
     moved = {q: abs(trend.change) for q, trend in _strip_moved(one).items()}
     tone = moved.pop(Quantity.TONE, 0.0)
-    return max(1.0, INKS_IN_LIGHT * max(moved.values(), default=0.0), TONE_IN_LIGHT * tone)
+    return max(INKS_IN_LIGHT * max(moved.values(), default=0.0), TONE_IN_LIGHT * tone)
 
 
 def _moved(one: Series, quantities: Sequence[Quantity], floor: float) -> dict[Quantity, Trend]:
+    """Give what changed by more than ``floor``, all of its interval."""
     trends = {q: one.trends[q] for q in quantities if q in one.trends}
-    return {q: t for q, t in trends.items() if t.changed and abs(t.change) > floor}
+    return {q: t for q, t in trends.items() if t.changed and _least(t) > floor}
+
+
+def _least(trend: Trend) -> float:
+    """Give the smaller end of a change's interval; of a step, the step."""
+    if trend.jump is not None or trend.slope == 0:
+        return abs(trend.change)
+    return abs(trend.change / trend.slope) * min(abs(trend.low), abs(trend.high))
 
 
 def _strip_moved(one: Series) -> dict[Quantity, Trend]:

@@ -138,14 +138,13 @@ def _logs(entry: LogEntry, ids: Sequence[str], curve: Curve) -> FloatArray:
     """Logarithm of every patch's light through the scanner's first curve, (P, 3)."""
     result = np.full((len(ids), 3), np.nan)
     place = {name: k for k, name in enumerate(ids)}
-    for patch in entry.patches:
-        if patch.encoded is None or patch.linear is None or patch.light is None:
-            continue
-        parts = np.array([patch.encoded, patch.linear, patch.light])
-        if (parts > 0).all():
-            encoded, linear, light = parts
-            # What scattering and fall-off took away is kept as the share it was.
-            result[place[patch.id]] = curve.at(encoded) + np.log(light / linear)
+    used = [p for p in entry.patches if p.encoded and p.linear and p.light]
+    parts = np.array([(p.encoded, p.linear, p.light) for p in used], dtype=float)
+    positive = (parts > 0).all(axis=(1, 2))
+    encoded, linear, light = np.moveaxis(parts[positive], 1, 0)
+    where = np.array([place[p.id] for p in used])[positive]
+    # What scattering and fall-off took away is kept as the share it was.
+    result[where] = curve.at(encoded) + np.log(light / linear)
     return result
 
 
