@@ -112,7 +112,9 @@ def test_help_answers_at_once_and_loads_nothing_heavy() -> None:
     assert time.perf_counter() - start < 0.6
 
 
-@pytest.mark.parametrize("command", ["check", "match", "target", "demo", "plan", "history"])
+@pytest.mark.parametrize(
+    "command", ["check", "match", "target", "transfer", "demo", "plan", "history"]
+)
 def test_help_of_a_command_loads_nothing_heavy(command: str) -> None:
     code = (
         f"import sys; from colormatch.cli.main import run; run(['{command}', '--help']);"

@@ -35,7 +35,8 @@ class Commands(click.Group):
 def program() -> None:
     """Bring the tiles of a painting, scanned beside a printed strip, to one true colour.
 
-    Print the strip (target), lay it beside every tile, scan, ask whether the
+    Print the strip (target), have it measured or carry values over to it
+    (transfer), lay it beside every tile, scan, ask whether the
     scans can be used (check), write them in one colour (match) or join them to
     one picture (merge). Try it all on an invented painting first (demo).
 

@@ -26,7 +26,7 @@ from colormatch.cli.status import Status
     "--layout",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Design of the known sheet (TOML), if it is none of ours.",
+    help="Design of the known sheet: a file (TOML), or iso-12641-1; left out for our own.",
 )
 @click.option(
     "--known-at",
