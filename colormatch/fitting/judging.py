@@ -64,22 +64,25 @@ def judge(tiles: Sequence[TileReadings], solution: Solution) -> tuple[TileJudgem
     lights = problem.light(solution)
     predicted = [light @ solution.xyz_from_rgb.T for light in lights]
     left_out = left_out_xyz(problem, solution)
-    own = [own_matrix(tile, light) for tile, light in zip(tiles, lights, strict=True)]
+    own = [
+        own_matrix(tile, light, weight)
+        for tile, light, weight in zip(tiles, lights, solution.weights, strict=True)
+    ]
     noise = between_tiles(tiles, [light @ m.T for light, m in zip(lights, own, strict=True)])
     return tuple(
-        _judge_tile(tile, light, seen, out, noise if len(tiles) > 1 else None)
-        for tile, light, seen, out in zip(tiles, lights, predicted, left_out, strict=True)
+        _judge_tile(tile, light, m, seen, out, noise if len(tiles) > 1 else None)
+        for tile, light, m, seen, out in zip(tiles, lights, own, predicted, left_out, strict=True)
     )
 
 
 def _judge_tile(
     tile: TileReadings,
     light: FloatArray,
+    own: FloatArray,
     predicted: FloatArray,
     left_out: FloatArray,
     noise: float | None,
 ) -> TileJudgement:
-    own = own_matrix(tile, light)
     apart = float(np.mean(difference(light @ own.T, predicted)))
     expected = np.sqrt(9.0 / (3 * len(light))) * noise if noise is not None else 0.0
     limit = max(DEPARTURE_FACTOR * expected, DEPARTURE_FLOOR)
@@ -97,9 +100,13 @@ def _judge_tile(
     )
 
 
-def own_matrix(tile: TileReadings, light: FloatArray) -> FloatArray:
-    """Fit the matrix to one tile's evened linear light alone."""
-    roots = weighted_roots([tile], [np.ones(len(light))], 1.0)[0]
+def own_matrix(tile: TileReadings, light: FloatArray, weight: FloatArray) -> FloatArray:
+    """Fit the matrix to one tile's evened linear light alone, patches weighted as in the joint fit.
+
+    With other weights it would differ from the shared one in inks that no matrix serves,
+    whatever the settings.
+    """
+    roots = weighted_roots([tile], [weight], 1.0)[0]
     return solve_matrix(light, tile.xyz, roots)
 
 
