@@ -113,7 +113,7 @@ def decide(rows: Rows, xyz_from_rgb: FloatArray, pictures: Sequence[FloatArray])
         return _plain(rows, fits, cover, WhyNot.FLAT)
     if rows.paint.sum() < PLENTY:
         return _plain(rows, fits, cover, WhyNot.FEW)
-    fits[Model.ROOTS] = root_polynomial(rows, fits[Model.PAINTS].map, hull)
+    fits[Model.ROOTS] = root_polynomial(rows, fits[Model.PAINTS], hull)
     better = min((Model.STRIP, Model.PAINTS), key=lambda model: paint_score(fits[model], rows))
     gain = 1.0 - paint_score(fits[Model.ROOTS], rows) / paint_score(fits[better], rows)
     if cover < LEAST_COVER:

@@ -78,6 +78,8 @@ class MapFit:
     map : ColourMap
     fitted, left_out : ndarray of shape (N,)
         CIEDE2000 with each row in the fit, and with it left out.
+    left_out_xyz : ndarray of shape (N, 3)
+        What the map makes of each row that it has not seen.
     strip_weight, tie : float
         Which of `STRIP_WEIGHTS` and `TIES` were taken; 0 where there was no choice.
     """
@@ -85,6 +87,7 @@ class MapFit:
     map: ColourMap
     fitted: FloatArray
     left_out: FloatArray
+    left_out_xyz: FloatArray
     strip_weight: float
     tie: float
 
@@ -162,6 +165,7 @@ def strip_fit(rows: Rows, xyz_from_rgb: FloatArray) -> MapFit:
         map=plain_map(xyz_from_rgb, rows.white),
         fitted=difference(fitted, rows.xyz),
         left_out=difference(out, rows.xyz),
+        left_out_xyz=out,
         strip_weight=0.0,
         tie=0.0,
     )
@@ -178,12 +182,24 @@ def paint_hull(rows: Rows) -> Hull | None:
     return Hull.around(np.concatenate([part[rows.paint], [[1 / 3, 1 / 3]]]))
 
 
-def root_polynomial(rows: Rows, plain: ColourMap, hull: Hull) -> MapFit:
+def hull_without_each(rows: Rows, hull: Hull) -> FloatArray:
+    """How far each row's hue would be trusted had it not widened the hull, (N,) 0 to 1."""
+    _, part = shares(rows.light, rows.white)
+    trust = hull.trust(part)
+    paints = np.flatnonzero(rows.paint)
+    for row in paints:
+        others = part[paints[paints != row]]
+        smaller = Hull.around(np.concatenate([others, [[1 / 3, 1 / 3]]]))
+        trust[row] = 0.0 if smaller is None else smaller.trust(part[row])
+    return trust
+
+
+def root_polynomial(rows: Rows, plain: MapFit, hull: Hull) -> MapFit:
     """Fit a root-polynomial that becomes the 3x3 ``plain`` outside the paints' hull.
 
     The paper, and every grey of its hue, comes out as it was measured.
     """
-    return _best(rows, plain.matrix, rich(rows), ties=TIES, hull=hull)
+    return _best(rows, plain.map.matrix, rich(rows), ties=TIES, outside=(plain, hull))
 
 
 def white_kept(rows: Rows, xyz_from_rgb: FloatArray) -> FloatArray:
@@ -210,26 +226,36 @@ def _best(
     terms: FloatArray,
     *,
     ties: Sequence[float],
-    hull: Hull | None = None,
+    outside: tuple[MapFit, Hull] | None = None,
 ) -> MapFit:
-    """Fit with every weight and tie; the least left-out error on paint wins."""
+    """Fit with every weight and tie; the least left-out error on paint wins.
+
+    ``outside`` is what holds beyond a hull: a row left out is judged as the hull without
+    it would have it.
+    """
+    hull = None if outside is None else outside[1]
     base = plain if hull is None else white_kept(rows, plain)
     tried = []
     for weight in STRIP_WEIGHTS:
         for tie in reversed(ties):
-            factors, error, out = _solved(rows, base, terms, weight, tie)
+            factors, _, out = _solved(rows, base, terms, weight, tie)
             map_ = _as_map(rows, plain, base, factors, hull)
-            tried.append((weight, tie, map_, error, out))
+            tried.append((weight, tie, map_, out))
     roots = metric_roots(rows.xyz) / rows.sigma[:, None, None]
+    unseen = [rows.xyz + unrooted(roots, out) for _, _, _, out in tried]
+    if outside is not None:
+        trust, beyond = hull_without_each(rows, outside[1])[:, None], outside[0].left_out_xyz
+        unseen = [beyond + trust * (xyz - beyond) for xyz in unseen]
     fits = [
         MapFit(
             map=map_,
             fitted=difference(map_.xyz(rows.light), rows.xyz),
-            left_out=difference(rows.xyz + unrooted(roots, out), rows.xyz),
+            left_out=difference(xyz, rows.xyz),
+            left_out_xyz=xyz,
             strip_weight=weight,
             tie=tie,
         )
-        for weight, tie, map_, _, out in tried
+        for (weight, tie, map_, _), xyz in zip(tried, unseen, strict=True)
     ]
     scores = [paint_score(fit, rows) for fit in fits]
     return next(fit for fit, s in zip(fits, scores, strict=True) if s <= ALIKE * min(scores))

@@ -107,6 +107,23 @@ def test_left_out_errors_are_those_of_fits_without_the_row() -> None:
         np.testing.assert_allclose(out[row], alone[1][row], rtol=1e-4, atol=1e-6)
 
 
+def test_a_paint_left_out_is_judged_with_the_hull_it_leaves_behind() -> None:
+    from colormatch.fitting import paints
+
+    rows = rows_where(bent, paints=14)
+    hull = paints.paint_hull(rows)
+    assert hull is not None
+    trust = paints.hull_without_each(rows, hull)
+    part = fresh_shares(rows.light)
+    whole = hull.trust(part)
+    assert (trust <= whole + 1e-12).all()
+    np.testing.assert_array_equal(trust[~rows.paint], whole[~rows.paint])
+    # The purest red stands at the rim, and falls out of the hull that it made.
+    reddest = int(np.argmax(np.where(rows.paint, part[:, 0], 0)))
+    assert hull.beyond(part[reddest]) < 1e-9
+    assert trust[reddest] < 1.0
+
+
 def test_a_swatch_with_a_wrong_number_counts_less_and_is_told_by_its_error() -> None:
     rows = rows_where(bent)
     xyz = rows.xyz.copy()
