@@ -28,8 +28,13 @@ from colormatch.cli.show import show
     show_default=True,
     help="Resolution of the scans; 600 takes minutes.",
 )
+@click.option(
+    "--swatches",
+    is_flag=True,
+    help="Also scan a sheet of 24 of the painter's own paints, and use it.",
+)
 @options.force
-def command(folder: Path, scene: str, ppi: int, force: bool) -> int:
+def command(folder: Path, scene: str, ppi: int, swatches: bool, force: bool) -> int:
     """Draw and scan an invented painting, then do the whole job on its files.
 
     Leaves in FOLDER the strip to print (strip), the scans with the strip's
@@ -43,7 +48,9 @@ def command(folder: Path, scene: str, ppi: int, force: bool) -> int:
     draw = import_module("colormatch.demo.run").draw
     progress = TerminalProgress()
     try:
-        report = run_demo(folder, draw, scene=scene, ppi=ppi, force=force, progress=progress)
+        report = run_demo(
+            folder, draw, scene=scene, ppi=ppi, swatches=swatches, force=force, progress=progress
+        )
     finally:
         progress.end()
     return show(report, as_json=False)

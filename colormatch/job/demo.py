@@ -10,7 +10,7 @@ from colormatch.files.whole import written_whole
 from colormatch.job.folders import make_folder, refuse_existing
 from colormatch.job.matching import match
 from colormatch.job.merging import merge
-from colormatch.job.options import MatchOptions, MergeOptions
+from colormatch.job.options import CheckOptions, MatchOptions, MergeOptions
 from colormatch.job.paging import NAMES, write_report
 from colormatch.job.target import write_target
 from colormatch.model import Progress
@@ -29,6 +29,14 @@ class Drawn(Protocol):
     def reference(self) -> Path:
         """Measured values of the printed strip."""
 
+    @property
+    def swatches(self) -> Path | None:
+        """Scan of the painter's own paints, if asked for."""
+
+    @property
+    def swatch_reference(self) -> Path | None:
+        """Measured values of those paints."""
+
 
 class Draw(Protocol):
     """Draws and scans an invented painting into a folder."""
@@ -40,6 +48,7 @@ class Draw(Protocol):
         preset: str = ...,
         ppi: float = ...,
         seed: int = ...,
+        swatches: str | None = ...,
         force: bool = ...,
         progress: Progress = ...,
     ) -> Drawn:
@@ -48,6 +57,10 @@ class Draw(Protocol):
 
 PAGE = "SEA-22"
 """Serial of the page from which the strip in the demo's scans was cut."""
+
+
+PAINTS = 24
+"""Boxes of the demo's sheet for own paints."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,9 +88,19 @@ class DemoFolders:
 
 
 def run_demo(
-    folder: Path, draw: Draw, *, scene: str, ppi: float, force: bool, progress: Progress
+    folder: Path,
+    draw: Draw,
+    *,
+    scene: str,
+    ppi: float,
+    swatches: bool = False,
+    force: bool,
+    progress: Progress,
 ) -> JobReport:
     """Write the strip, draw and scan, match, merge, and leave the report.
+
+    With ``swatches``, also write the sheet for own paints, and scan and use one that
+    the invented painter has painted.
 
     Raises
     ------
@@ -91,13 +114,20 @@ def run_demo(
     first = [places.strip / "strip.pdf", places.painting, *reports]
     refuse_existing(first, force=force)
     make_folder(folder)
-    write_target(places.strip, "long", serial=PAGE, force=force)
-    drawn = draw(places.scans, preset=scene, ppi=ppi, seed=0, force=force, progress=progress)
-    matching = MatchOptions(reference=drawn.reference, out=places.matched, force=force)
-    matched = match(drawn.scans, matching, progress=progress)
-    merging = MergeOptions(
-        reference=drawn.reference, out=places.painting, maps=places.maps, force=force
+    boxes, choice = (PAINTS, "own") if swatches else (None, None)
+    write_target(places.strip, "long", serial=PAGE, swatches=boxes, force=force)
+    drawn = draw(
+        places.scans, preset=scene, ppi=ppi, seed=0, swatches=choice, force=force, progress=progress
     )
+    given = CheckOptions(
+        reference=drawn.reference,
+        swatches=drawn.swatches,
+        swatch_reference=drawn.swatch_reference,
+        force=force,
+    )
+    matching = MatchOptions(**vars(given), out=places.matched)
+    matched = match(drawn.scans, matching, progress=progress)
+    merging = MergeOptions(**vars(given), out=places.painting, maps=places.maps)
     merged = merge(drawn.scans, merging, progress=progress)
     # The tiles as match reports them, with what became of each; the picture beside them.
     report = replace(merged, tiles=matched.tiles, history=(*matched.history, *merged.history))
