@@ -230,8 +230,9 @@ def _best(
 ) -> MapFit:
     """Fit with every weight and tie; the least left-out error on paint wins.
 
-    ``outside`` is what holds beyond a hull: a row left out is judged as the hull without
-    it would have it.
+    ``outside`` is what holds beyond a hull. A row left out is judged twice: by the terms
+    alone, and as the hull without it would have it. Both are hard on the purest paints,
+    which are then foretold from afar, so the better of the two counts.
     """
     hull = None if outside is None else outside[1]
     base = plain if hull is None else white_kept(rows, plain)
@@ -245,7 +246,8 @@ def _best(
     unseen = [rows.xyz + unrooted(roots, out) for _, _, _, out in tried]
     if outside is not None:
         trust, beyond = hull_without_each(rows, outside[1])[:, None], outside[0].left_out_xyz
-        unseen = [beyond + trust * (xyz - beyond) for xyz in unseen]
+        unseen += [beyond + trust * (xyz - beyond) for xyz in unseen]
+        tried += tried
     fits = [
         MapFit(
             map=map_,
