@@ -87,8 +87,9 @@ def _strip(grid: TileGrid) -> str:
         else ""
     )
     return (
-        f"strip: {grid.strip} ({length:g} x {width:g} mm), face down, at least {grid.gap:g} mm "
-        f"clear of the painting, at the same side as the drawing shows{under}"
+        f"strip: the same one beside every tile, {grid.strip} ({length:g} x {width:g} mm), face "
+        f"down, at least {grid.gap:g} mm clear of the painting, at the side that the drawing "
+        f"shows{under}"
     )
 
 

@@ -11,7 +11,7 @@ from colormatch.reporting.dates import date_ticks
 from colormatch.reporting.palette import LIGHT
 from colormatch.reporting.shapes import Box, Path, Shape, Sheet, Words
 from colormatch.reporting.svg import Axes, Span, ticks
-from colormatch.reporting.wrapping import sentence
+from colormatch.reporting.wrapping import counted, sentence
 
 WIDTH = 980.0
 LEFT = 30.0
@@ -90,7 +90,7 @@ def history_sheet(report: HistoryReport) -> Sheet:
         At most `MOST_SERIES` strips; a line says if there are more.
     """
     drawn = report.series[:MOST_SERIES]
-    title = f"{report.log}: {report.scans} scans"
+    title = f"{report.log}: {counted(report.scans, 'scan')}"
     shapes: list[Shape] = [Words(at=(LEFT, 36), text=title, size=18)]
     y = 54.0
     for one in drawn:
@@ -106,7 +106,8 @@ def history_sheet(report: HistoryReport) -> Sheet:
 
 def _series(one: Series, report: HistoryReport, top: float) -> tuple[list[Shape], float]:
     name = one.scanner or "without a name"
-    head = f"scanner {name}, strip {one.strip}: {one.scans} scans on {len(one.days)} days"
+    scans, days = counted(one.scans, "scan"), counted(len(one.days), "day")
+    head = f"scanner {name}, strip {one.strip}: {scans} on {days}"
     shapes: list[Shape] = [Words(at=(LEFT, top + 22), text=head, size=14)]
     y = top + 40
     for said in report.statements:

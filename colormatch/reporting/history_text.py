@@ -15,7 +15,7 @@ from colormatch.drifts import (
     Series,
     Trend,
 )
-from colormatch.reporting.wrapping import bullets, sentence
+from colormatch.reporting.wrapping import bullets, counted, sentence
 
 MOST_DAYS = 24
 """Lines of the table of days; more are thinned out evenly, the first and last kept."""
@@ -45,9 +45,8 @@ def text_history(report: HistoryReport) -> str:
     str
         Ends without a line break.
     """
-    lines = [
-        f"{report.log}: {report.scans} scans, {report.unusable} of them could not be used",
-    ]
+    count = counted(report.scans, "scan")
+    lines = [f"{report.log}: {count}, {report.unusable} of which could not be used"]
     for one in report.series:
         lines += ["", *series_lines(one, report)]
     lines += ["", *bullets("limits", [limit_line(limit) for limit in report.limits])]
@@ -63,8 +62,9 @@ def series_lines(one: Series, report: HistoryReport) -> list[str]:
     # Measured again, a strip begins anew: its values tell the two apart.
     values = f", values {one.reference_key}" if len(same) > 1 else ""
     lines = [
-        f"scanner {one.scanner or 'without a name'}, strip {one.strip}{values}: {one.scans} "
-        f"scans on {len(one.days)} days, {one.days[0].date} to {one.days[-1].date}"
+        f"scanner {one.scanner or 'without a name'}, strip {one.strip}{values}: "
+        f"{counted(one.scans, 'scan')} on {counted(len(one.days), 'day')}, "
+        f"{one.days[0].date} to {one.days[-1].date}"
     ]
     for said in report.statements:
         if said.of(one):

@@ -135,7 +135,7 @@ def _key(at: Span) -> list[Shape]:
         (Box(at=(0, 0), size=(26, 14), fill=PAINT, line=LIGHT["ink"]), "the painting"),
         (Box(at=(0, 0), size=(26, 14), line=LIGHT["two"], dashed=True), "a tile's part"),
         (Box(at=(0, 0), size=(26, 14), fill=SHARED), "shared with a neighbour"),
-        (Box(at=(0, 0), size=(26, 7), fill=STRIP), "a strip, one beside each tile"),
+        (Box(at=(0, 0), size=(26, 7), fill=STRIP), "the strip, beside every tile"),
         (Box(at=(0, 0), size=(26, 14), fill=BARE_GLASS, line=LIGHT["soft"]), "the glass"),
     )
     shapes: list[Shape] = []

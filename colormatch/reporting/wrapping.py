@@ -26,6 +26,11 @@ def sentence(text: str, first: str, then: str, width: int = WIDTH) -> list[str]:
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 
+def counted(number: int, word: str) -> str:
+    """Give a number of things."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
 def megabytes(count: float) -> str:
     """Give bytes in MB or GB, powers of ten."""
     return f"{count / 1e9:.1f} GB" if count >= 1e9 else f"{count / 1e6:.0f} MB"

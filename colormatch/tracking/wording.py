@@ -26,8 +26,8 @@ def too_few(one: Series) -> Words:
     """Say that there are too few days."""
     days, span = len(one.days), _span(one)
     return (
-        f"{_count(days, 'day')} over {_count(span, 'day')} are too few to tell a trend from "
-        f"chance: it takes {FEWEST_DAYS} days over {SHORTEST_DAYS}",
+        f"too few days to tell a trend from chance: {_count(days, 'day')} within "
+        f"{_count(span, 'day')}; it takes {FEWEST_DAYS} days within {SHORTEST_DAYS} or more",
         "scan the strip with --log every few days, or once a month",
     )
 

@@ -44,11 +44,11 @@ def schema() -> dict[str, Any]:
 def test_the_text_says_what_fades_since_when_and_what_to_do(log: Path, capsys: Capture) -> None:
     assert run(["history", str(log)]) == 0
     out = capsys.readouterr().out
-    assert "16 scans, 1 of them could not be used" in out
+    assert "16 scans, 1 of which could not be used" in out
     for part in (
         "scanner Bench, strip first", "the strip fades", "magenta about 1", "2025-01-06 to 2026-07",
         "next: have this strip measured again", "limits:", "10 %", "beyond 10 %", "within 10 %",
-        "day by day", "scanner Other", "too few to tell a trend", "assumed:", "Theil and Sen",
+        "day by day", "scanner Other", "too few days to tell a trend", "assumed:", "Theil and Sen",
     ):  # fmt: skip
         assert part in out, part
 
