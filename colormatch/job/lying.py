@@ -121,12 +121,12 @@ def _in_overlap(tiles: tuple[Tile, ...], pair: Beside) -> Found:
     ]
     mm = both[0].step * MM_PER_INCH / float(np.mean(both[0].ppi))
     remarks = compare_overviews(sides[0], sides[1], partial(_across, both, pair), mm)
-    shadows = sorted((r for r in remarks if _like_a_shadow(r)), key=lambda r: -_weight(r))
+    shadows = sorted((r for r in remarks if like_a_shadow(r)), key=lambda r: -weight(r))
     if shadows:
         name, other = _darker(both, shadows[0])
         mine = [r for r in shadows if _darker(both, r)[0] == name][:MOST_PLACES]
         places = tuple(_place_in(both, pair, r.box, name) for r in mine)
-        yield name, _edge_shadow(abs(mine[0].depth), Path(other).name, places)
+        yield name, edge_shadow(abs(mine[0].depth), Path(other).name, places)
     # A shadow's own edges look like texture that the other tile lacks.
     soft = [
         r
@@ -137,7 +137,7 @@ def _in_overlap(tiles: tuple[Tile, ...], pair: Beside) -> Found:
         mine = sorted((r for r in soft if r.tiles[0] == tile.name), key=lambda r: -r.depth)
         if mine:
             places = tuple(_place_in(both, pair, r.box, tile.name) for r in mine[:MOST_PLACES])
-            yield tile.name, _off_glass(mine[0].depth, tile, Path(neighbour.name).name, places)
+            yield tile.name, _soft(mine[0].depth, tile, Path(neighbour.name).name, places)
 
 
 def _across(both: tuple[Tile, Tile], pair: Beside, points: FloatArray) -> FloatArray:
@@ -147,8 +147,8 @@ def _across(both: tuple[Tile, Tile], pair: Beside, points: FloatArray) -> FloatA
     return second.view_from_scan(pair.pose.scan_from_painting(mm))
 
 
-def _like_a_shadow(remark: Remark) -> bool:
-    """Long, narrow, and neither too faint nor so deep that it is a slip of paint."""
+def like_a_shadow(remark: Remark) -> bool:
+    """Tell what is long, narrow, and neither too faint nor so deep that it is a slip of paint."""
     length, width = remark.size
     long = length >= max(SHADOW_LENGTH, LENGTHS * width)
     narrow = SHADOW_WIDTHS[0] <= width <= SHADOW_WIDTHS[1]
@@ -156,7 +156,8 @@ def _like_a_shadow(remark: Remark) -> bool:
     return remark.kind in ("shadow", "unresolved") and long and depth and narrow
 
 
-def _weight(remark: Remark) -> float:
+def weight(remark: Remark) -> float:
+    """Give by how much a place matters: its area times its depth."""
     return remark.size[0] * remark.size[1] * abs(remark.depth)
 
 
@@ -189,12 +190,15 @@ def _where(place: Box) -> str:
     return f"at {place[0] + place[2] / 2:.0f}, {place[1] + place[3] / 2:.0f} mm"
 
 
-def _edge_shadow(depth: float, other: str, places: tuple[Box, ...]) -> Finding:
-    place = places[0]
+def edge_shadow(
+    depth: float, other: str, places: tuple[Box, ...], advice: Advice | None = None
+) -> Finding:
+    """Tell a long dark place that another scan does not show."""
+    care = Advice.CARE if depth >= SHADOW_CARE else Advice.USE
     return Finding(
         kind=Kind.EDGE_SHADOW,
-        advice=Advice.CARE if depth >= SHADOW_CARE else Advice.USE,
-        text=f"{_where(place)} from the scan's top left corner lies a dark line or edge, "
+        advice=advice or care,
+        text=f"{_where(places[0])} from the scan's top left corner lies a dark line or edge, "
         f"{depth * 100:.0f} % darker than the same place in {other}: the shadow of a fold or of "
         "an edge that stands off the glass (or a long hair)",
         next_step="open the fold, press the painting flat and scan this part again; a join takes "
@@ -206,15 +210,22 @@ def _edge_shadow(depth: float, other: str, places: tuple[Box, ...]) -> Finding:
     )
 
 
-def _off_glass(blur: float, tile: Tile, other: str, places: tuple[Box, ...]) -> Finding:
+def _soft(blur: float, tile: Tile, other: str, places: tuple[Box, ...]) -> Finding:
     sure = any(_at_rim(tile, box) or box[2] * box[3] >= SOFT_AREA for box in places)
+    advice = Advice.CARE if blur >= SOFT_CARE and sure else Advice.USE
+    return off_glass(blur, f"in {other}", places, advice)
+
+
+def off_glass(blur: float, where: str, places: tuple[Box, ...], advice: Advice) -> Finding:
+    """Tell places that did not touch the glass; ``where`` they are sharper."""
     return Finding(
         kind=Kind.OFF_GLASS,
-        advice=Advice.CARE if blur >= SOFT_CARE and sure else Advice.USE,
+        advice=advice,
         text=f"{_where(places[0])} from the scan's top left corner the painting is less sharp "
-        f"than in {other}, by a blur of about {blur:.2f} mm: it did not touch the glass there",
+        f"than {where}, by a blur of about {blur:.2f} mm: it did not touch the glass there",
         next_step="weigh the painting down so that it lies flat, also beside the rim of the "
-        f"glass, and scan this part again; a join takes the place from {other} where it can",
+        "glass, and scan this part again; a join takes such a place from another scan where it "
+        "can",
         measure=blur,
         unit="mm",
         limit=SOFT_MM,

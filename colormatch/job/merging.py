@@ -25,6 +25,7 @@ from colormatch.job.merge_extras import (
     write_maps,
     write_tiles,
 )
+from colormatch.job.merge_findings import with_merge_findings
 from colormatch.job.merge_light import Levelled, level, read_blank
 from colormatch.job.merge_report import merge_report
 from colormatch.job.merge_seams import Joined, join, render_tiles
@@ -257,6 +258,7 @@ def _report(
     renderer: Renderer,
 ) -> JobReport:
     report = report_of("merge", paths, options, measured, borrowing=True)
+    report = with_merge_findings(report, plan.tiles, plan.placement, plan.joined)
     merged = merge_report(options, plan.placement, plan.levelled, plan.joined, renderer)
     history = (
         *report.history,

@@ -1,0 +1,38 @@
+"""What a merge says of its tiles, in a rendered job with one known fault."""
+
+from __future__ import annotations
+
+import pytest
+
+from colormatch.job.merging import merge
+from colormatch.job.options import MergeOptions
+from colormatch.verdict import JobReport, Kind
+from demo.fault_records import with_tile
+from demo.jobs import render, sound_job
+from demo.presets import GLASS
+from demo.settings import Crease
+
+PPI = 100.0
+
+
+@pytest.fixture(scope="module")
+def folded(tmp_path_factory: pytest.TempPathFactory) -> JobReport:
+    """Two tiles, the second with a fold 30 mm below the painting's top."""
+    folder = tmp_path_factory.mktemp("folded")
+    job = sound_job("coast", seed=3, tiles=2, ppi=PPI)
+    crease = Crease(side="top", distance=30.0, depth=0.31, bright=0.1, reach=3.0)
+    files = render(with_tile(job, 1, crease=crease), folder)
+    options = MergeOptions(reference=files.reference, out=folder / "joined.tif")
+    return merge(files.scans, options)
+
+
+def test_a_fold_is_told_of_the_tile_that_has_it_and_where(folded: JobReport) -> None:
+    first, second = folded.tiles
+    assert not any(f.kind is Kind.EDGE_SHADOW for f in first.findings)
+    shadows = [f for f in second.findings if f.kind is Kind.EDGE_SHADOW]
+    assert shadows
+    x, y, width, height = shadows[0].places[0]
+    # The job lays the painting's top 4 or 30 mm below the glass's; the fold 30 mm farther.
+    assert min(abs(y + height / 2 - top) for top in (34, 60)) < 4
+    assert 0 <= x < x + width < GLASS[0] / 2
+    assert "tile-1" in shadows[0].text
