@@ -106,68 +106,83 @@ def draw_maps(
     """Draw where each place comes from, and what levelling did there, if wanted."""
     if options.maps is None and options.report is None:
         return None
-    light, change = _canvas_light(tiles, placement, levelled, joined)
-    grey = np.clip(light @ rgb_space(options.space).xyz_from_rgb[1], 0, 1)[..., None]
-    return Maps(seams=seam_map(grey, joined.labels), levelling=level_map(grey, change), grey=grey)
+    grey, change = _canvas_grey(tiles, placement, levelled, joined, rgb_space(options.space))
+    return Maps(
+        seams=seam_map(grey, joined.labels),
+        levelling=level_map(grey, change) if options.maps is not None else None,
+        grey=grey,
+    )
 
 
 def write_maps(maps: Maps | None, options: MergeOptions) -> None:
     """Leave the maps in the folder named for them."""
-    if options.maps is None or maps is None:
+    if options.maps is None or maps is None or maps.levelling is None:
         return
     make_folder(options.maps)
     for name, picture in zip(MAPS, (maps.seams, maps.levelling), strict=True):
         _write_png(options.maps / name, picture, options.force)
 
 
-def _canvas_light(
-    tiles: Sequence[MergeTile], placement: Placement, levelled: Levelled, joined: Joined
-) -> tuple[FloatArray, FloatArray]:
-    """Light of the joined picture in small, and the change by levelling in percent."""
+def _canvas_grey(
+    tiles: Sequence[MergeTile],
+    placement: Placement,
+    levelled: Levelled,
+    joined: Joined,
+    space: RGBSpace,
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Luminance of the joined picture in small, and the change by levelling in percent."""
     import cv2
 
     grid, labels = joined.grid, joined.labels
-    columns, rows = np.arange(labels.shape[1]), np.arange(labels.shape[0])
-    centres = grid.canvas_of(np.stack(np.meshgrid(columns, rows), axis=-1))
-    light = np.ones((*labels.shape, 3), np.float32)
+    grey = np.ones(labels.shape, np.float32)
     change = np.zeros(labels.shape, np.float32)
+    weights = space.xyz_from_rgb[1:2].astype(np.float32)
     for index, tile in enumerate(tiles):
+        rows, columns = (np.flatnonzero((labels == index).any(axis=axis)) for axis in (1, 0))
+        if not len(rows):
+            continue
+        part = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+        mine = labels[part] == index
+        points = np.stack(
+            np.meshgrid(np.arange(part[1].start, part[1].stop), np.arange(rows[0], rows[-1] + 1)),
+            axis=-1,
+        )
         step = tile.opened.step
-        at = (placement.scan_from_canvas(index, centres) - (step - 1) / 2) / step
+        at = (placement.scan_from_canvas(index, grid.canvas_of(points)) - (step - 1) / 2) / step
         x, y = at[..., 0].astype(np.float32), at[..., 1].astype(np.float32)
-        mine = labels == index
-        here = levelled_small(tile, index, levelled)
-        light[mine] = np.asarray(cv2.remap(here, x, y, cv2.INTER_LINEAR))[mine]
-        ratio = step / levelled.steps[index]
-        gain = levelled.gains[index].gain.mean(axis=2)
+        here = np.asarray(cv2.transform(levelled_small(tile, index, levelled), weights))
+        shown = np.asarray(cv2.remap(here, x, y, cv2.INTER_LINEAR))
+        grey[part][mine] = np.clip(shown, 0, 1)[mine]
+        ratio = np.float32(step / levelled.steps[index])
         moved = cv2.remap(
-            gain, x * np.float32(ratio), y * np.float32(ratio), cv2.INTER_LINEAR,
+            levelled.gains[index].gain.mean(axis=2), x * ratio, y * ratio, cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
-        change[mine] = (np.asarray(moved)[mine] - 1) * 100
-    return light, change
+        change[part][mine] = (np.asarray(moved)[mine] - 1) * 100
+    return grey, change
 
 
-def seam_map(grey: FloatArray, labels: NDArray[np.uint8]) -> FloatArray:
+def seam_map(grey: NDArray[np.float32], labels: NDArray[np.uint8]) -> NDArray[np.float32]:
     """Tint each tile's part, and draw the seams white on black: linear RGB."""
-    picture = grey.repeat(3, axis=2) * 0.75
+    picture = grey[..., None].repeat(3, axis=2) * np.float32(0.75)
     for index in np.unique(labels[labels != UNCOVERED]):
-        mine = labels == index
-        picture[mine] += 0.25 * np.array(SHADES[int(index) % len(SHADES)]) ** 2
+        tint = 0.25 * np.array(SHADES[int(index) % len(SHADES)], np.float32) ** 2
+        picture[labels == index] += tint
     seam = np.zeros(labels.shape, dtype=bool)
     seam[:, 1:] |= labels[:, 1:] != labels[:, :-1]
     seam[1:] |= labels[1:] != labels[:-1]
     picture[_thicker(seam, 2)] = 0.0
     picture[seam] = 1.0
-    return picture
+    return np.asarray(picture)
 
 
-def level_map(grey: FloatArray, change: FloatArray) -> FloatArray:
+def level_map(grey: NDArray[np.float32], change: NDArray[np.float32]) -> NDArray[np.float32]:
     """Tint orange what was made lighter and blue what was made darker: linear RGB."""
-    share = np.clip(change / FULL_TINT_PERCENT, -1, 1)[..., None]
-    lighter, darker = np.array(SHADES[0]) ** 2, np.array(SHADES[1]) ** 2
+    share = np.clip(change / np.float32(FULL_TINT_PERCENT), -1, 1)[..., None]
+    lighter, darker = (np.array(shade, np.float32) ** 2 for shade in SHADES[:2])
     tint = np.where(share > 0, lighter, darker)
-    return np.asarray(grey * (1 - 0.8 * np.abs(share)) + 0.8 * np.abs(share) * tint)
+    full = np.float32(0.8) * np.abs(share)
+    return np.asarray(grey[..., None] * (1 - full) + full * tint)
 
 
 def _thicker(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:

@@ -12,9 +12,7 @@ from colormatch.colour.transfer import encode_srgb
 from colormatch.job.merge_light import Levelled
 from colormatch.job.merge_seams import Joined
 from colormatch.job.overviews import MM_PER_INCH
-from colormatch.job.views import in_small
 from colormatch.levelling.measuring import SPACING
-from colormatch.model import FloatArray
 from colormatch.placing.records import PairFit, Placement
 from colormatch.views import CropView, FieldView, MergeView, Picture, ResidualView
 
@@ -34,11 +32,11 @@ ARROWS = 150
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Maps:
-    """Pictures of the joined one in small, linear light: seams, levelling, grey (h, w, 1)."""
+    """The joined picture in small, linear light: its seams, levelling if wanted, grey (h, w)."""
 
-    seams: FloatArray
-    levelling: FloatArray
-    grey: FloatArray
+    seams: NDArray[np.float32]
+    levelling: NDArray[np.float32] | None
+    grey: NDArray[np.float32]
 
 
 def merge_view(
@@ -63,7 +61,7 @@ def merge_view(
     before, after = difference_maps(placement, levelled)
     return MergeView(
         seams=reduced(maps.seams, MAP_SIDE),
-        grey=pale(reduced(maps.grey.repeat(3, axis=2), GREY_SIDE)),
+        grey=pale(reduced(maps.grey, GREY_SIDE)[..., None].repeat(3, axis=2)),
         shades={name: shades[k % len(shades)] for k, name in enumerate(placement.names)},
         size=(float(placement.width), float(placement.height)),
         residuals=tuple(residual_view(fit, placement.names) for fit in placement.pairs),
@@ -78,9 +76,14 @@ def merge_view(
     )
 
 
-def reduced(light: FloatArray, side: int) -> Picture:
-    """Encode a map of linear light and reduce its longer side."""
-    return in_small(encode_srgb(np.clip(light, 0, 1)), side / max(light.shape[:2]))
+def reduced(light: NDArray[np.float32], side: int) -> NDArray[np.uint8]:
+    """Reduce a map of linear light to a longer side, and encode it; it is never enlarged."""
+    import cv2
+
+    scale = min(side / max(light.shape[:2]), 1.0)
+    rows, columns = (max(1, round(n * scale)) for n in light.shape[:2])
+    small = np.asarray(cv2.resize(light, (columns, rows), interpolation=cv2.INTER_AREA))
+    return np.asarray(np.round(encode_srgb(np.clip(small, 0, 1)) * 255), dtype=np.uint8)
 
 
 def pale(picture: Picture) -> Picture:

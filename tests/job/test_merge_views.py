@@ -8,7 +8,7 @@ import pytest
 from colormatch.job.avoided import avoided_places
 from colormatch.job.merge_light import Levelled
 from colormatch.job.merge_report import counts, levelling_report, overlap_report
-from colormatch.job.merge_views import CELL_MM, difference_maps, field_view, pale
+from colormatch.job.merge_views import CELL_MM, difference_maps, field_view, pale, reduced
 from colormatch.joining.records import Grid, GridTile
 from colormatch.levelling.records import LevelReport, PairLevel, TileGain, TileLevel, Unevenness
 from colormatch.placing.records import Placement
@@ -146,3 +146,10 @@ def test_a_pale_picture_keeps_its_order_and_leaves_room_for_tints() -> None:
     assert (np.diff(told) >= 0).all()
     assert told[0] >= 130
     assert told[-1] <= 250
+
+
+def test_maps_are_reduced_as_light_and_not_as_codes() -> None:
+    light = np.indices((8, 8)).sum(axis=0).astype(np.float32) % 2
+    # Half the light of white is code 188 in sRGB (IEC 61966-2-1).
+    assert set(reduced(light, 4).ravel()) == {188}
+    assert reduced(light, 100).shape == (8, 8)
