@@ -304,5 +304,7 @@ def weighted_roots(
         # A relative error of the reading moves the colour along its own ray.
         moved = np.einsum("nij,nj->ni", roots, tile.xyz) * tile.noise[:, None]
         sigma = np.hypot(model_error, np.linalg.norm(moved, axis=1))
+        if tile.doubt is not None:
+            sigma = np.hypot(sigma, tile.doubt)
         result.append(roots * (np.sqrt(weight) / sigma)[:, None, None])
     return result

@@ -35,6 +35,8 @@ class TileReadings:
         Patch centres in scan pixels.
     surroundings : Surroundings or None
         The scan in small; None: scattered light is not estimated.
+    doubt : ndarray of shape (N,) or None
+        Standard uncertainty of the reference colours, ΔE2000; None: all alike.
     """
 
     name: str
@@ -46,3 +48,4 @@ class TileReadings:
     along: FloatArray
     points: FloatArray
     surroundings: Surroundings | None = None
+    doubt: FloatArray | None = None

@@ -12,7 +12,7 @@ from colormatch.fitting.readings import TileReadings
 from colormatch.job.sheets import Values, filed_values, given_values
 from colormatch.job.strip_geometry import along_from_px, mm_per_px, reading_noise
 from colormatch.job.tile_records import Opened, Target, Tile
-from colormatch.model import Reference, StripReading
+from colormatch.model import FloatArray, Reference, StripReading
 
 SURROUNDINGS_MM = 2.0
 """Pixel of the picture from which scattered light is estimated."""
@@ -52,6 +52,7 @@ def with_readings(opened: Opened, strips: tuple[StripReading, ...], target: Targ
         along=points @ along[:2] + along[2],
         points=points,
         surroundings=around,
+        doubt=_doubt([values[s].reference for s in range(len(strips))], rows),
     )
     return Tile(
         opened=opened,
@@ -63,6 +64,13 @@ def with_readings(opened: Opened, strips: tuple[StripReading, ...], target: Targ
         references=tuple(one.reference for one in values),
         assumed=tuple(line for one in values for line in one.assumed),
     )
+
+
+def _doubt(references: Sequence[Reference], rows: Sequence[tuple[int, int]]) -> FloatArray | None:
+    """Give the uncertainty of each row's reference, if any is stated."""
+    if all(one.sigma is None for one in references):
+        return None
+    return np.array([0.0 if (sigma := references[s].sigma) is None else sigma[p] for s, p in rows])
 
 
 def _values(where: str, strip: StripReading, target: Target) -> Values:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from colormatch.colour.difference import metric_roots
+from colormatch.colour.spaces import lab_from_xyz, xyz_from_lab
 from colormatch.fitting.choosing import choose
 from colormatch.fitting.judging import difference
 from colormatch.fitting.matrix import solve_matrix
@@ -84,6 +87,22 @@ def test_a_few_dirty_patches_do_not_spoil_the_fit() -> None:
     dirty = scan(Setting(seed=5))
     dirty.readings.rgb[[9, 20, 31]] *= [[0.8], [0.7], [1.15]]
     assert error(dirty) <= error(clean) + 0.1
+
+
+def test_patches_whose_values_are_doubtful_count_less() -> None:
+    readings = scan(Setting(seed=4)).readings
+    lab = lab_from_xyz(readings.xyz)
+    colours = np.flatnonzero(~readings.neutral)[::2]
+    # Half the colours are off by what their file says they may be.
+    lab[colours] += np.random.default_rng(0).normal(0, 4, (len(colours), 3))
+    off = replace(readings, xyz=np.maximum(xyz_from_lab(lab), 1e-4))
+    doubt = np.full(len(off.rgb), 0.2)
+    doubt[colours] = 4.0
+    base = starting_curves(None)[1]
+    true, blind, told = (
+        solve_tiles([one], base).xyz_from_rgb for one in (readings, off, replace(off, doubt=doubt))
+    )
+    assert np.linalg.norm(told - true) < 0.7 * np.linalg.norm(blind - true)
 
 
 def test_greys_alone_still_start_the_search() -> None:
