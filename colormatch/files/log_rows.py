@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from colormatch.errors import LogFileError
@@ -33,6 +35,8 @@ COLUMNS: tuple[tuple[str, str], ...] = (
     *((name, "TEXT NOT NULL") for name in LISTS),
 )
 """Name and type of every column after ``id``, in the table's order."""
+TIME = "%Y-%m-%dT%H:%M:%SZ"
+"""UTC, ISO 8601."""
 DIGITS = 6
 """Kept of readings and Lab; a 16-bit code is 1.5e-5 of full scale."""
 
@@ -69,6 +73,7 @@ def entry_of(row: Mapping[str, Any], where: str) -> LogEntry:
     """
     try:
         given: dict[str, Any] = {name: str(row[name]) for name in TEXTS}
+        datetime.strptime(given["time"], TIME)
         for field, columns in NUMBERS.items():
             values = [row[column] for column in columns]
             given[field] = None if None in values else tuple(float(v) for v in values)
@@ -103,6 +108,8 @@ def _patch(values: list[Any]) -> PatchEntry:
 
 def _triple(values: Any) -> tuple[float, float, float]:
     a, b, c = (float(value) for value in values)
+    if not all(map(math.isfinite, (a, b, c))):
+        raise ValueError("a value is no number")
     return a, b, c
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from colormatch import __version__
 from colormatch.errors import OutputError
 from colormatch.files.log import append_log, refuse_other
+from colormatch.files.log_rows import TIME
 from colormatch.logbook import LogEntry, PatchEntry, Triple
 from colormatch.standards import D50_XYZ
 from colormatch.verdict import ColourReport, JobReport, PatchReport, Spread, TileReport
@@ -55,7 +56,7 @@ def log_report(report: JobReport, options: LogOptions) -> None:
 def entries_of(report: JobReport, options: LogOptions, when: datetime) -> list[LogEntry]:
     """Give the rows of a report."""
     job = secrets.token_hex(8)
-    time = when.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    time = when.astimezone(UTC).strftime(TIME)
     return [_entry(report, tile, options, time, job) for tile in report.tiles]
 
 

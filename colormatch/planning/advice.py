@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from colormatch.plans import Frame, Side, TileGrid
 
+RELIEF = (
+    "Guidelines for heritage (FADGI 2016, table for paintings) recommend flatbed scanners for "
+    "drawings and watercolours, not for paintings with relief, as each tile lights it its own way."
+)
+"""As read in a public text copy of the 2016 edition."""
+
 KINDS = {
     Frame.STRETCHED: (
         "A canvas on its stretcher does not lie flat: it hangs a little above the glass, or its "
@@ -11,6 +17,7 @@ KINDS = {
         "stretcher, edges opened out, never folded under, with paper and an even weight over it, "
         "or on a scanner whose lid its maker lets you take off.",
         "Check every tile while the canvas is still off: it has to be stretched again.",
+        RELIEF,
         "Taking out staples and stretching: wear eye protection and gloves, point tools away from "
         "your hands and from the painting, work over padding. Old canvas tears at the fold: leave "
         "it to a conservator.",
@@ -21,6 +28,7 @@ KINDS = {
         "glass and rim first: light under the ruler means that this scanner does not do.",
         "A board larger than the lid keeps it open: hang plain dark cloth round the board so that "
         "no daylight reaches the glass. It cannot reach past the lid's hinge.",
+        RELIEF,
         "Boards are heavy and have hard edges: lower them with two hands, slide nothing over the "
         "glass.",
     ),
@@ -42,6 +50,7 @@ ALWAYS = (
     "voltage bare and ends the warranty: leave it to a technician.",
     "Lead white, cadmium, chrome, cobalt and emerald green are poisonous as dust: no dry "
     "scraping, gloves, fresh air, wash your hands.",
+    "Keep the scans: they are the originals, and the joined picture is made from them.",
     "Work of someone else may be scanned only with their consent.",
     "A conservator, the scanner's maker, local rules and licensed practice come before this plan.",
 )

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from colormatch.colour.spaces import xyz_from_lab
 from colormatch.drifts import FOLLOWED, INKS, LIGHTS, UNEVEN, Day, Quantity, Series
-from colormatch.logbook import LogEntry
+from colormatch.logbook import LogEntry, PatchEntry
 from colormatch.model import FloatArray
 from colormatch.tracking.trends import trends_of
 
@@ -82,7 +82,13 @@ def series_of(entries: Sequence[LogEntry]) -> tuple[Series, ...]:
 
 
 def _read(entry: LogEntry) -> bool:
-    return not entry.error and sum(p.light is not None for p in entry.patches) >= FEWEST_PATCHES
+    return not entry.error and sum(map(_shown, entry.patches)) >= FEWEST_PATCHES
+
+
+def _shown(patch: PatchEntry) -> bool:
+    """Tell whether a patch was read, and sent light in all channels."""
+    parts = (patch.encoded, patch.linear, patch.light)
+    return all(part is not None and min(part) > 0 for part in parts)
 
 
 def _curve(entries: Iterable[LogEntry]) -> Curve:
@@ -92,9 +98,8 @@ def _curve(entries: Iterable[LogEntry]) -> Curve:
             (x, y)
             for entry in entries
             for patch in entry.patches
-            if patch.encoded is not None and patch.linear is not None
+            if _shown(patch) and patch.encoded and patch.linear
             for x, y in zip(patch.encoded, patch.linear, strict=True)
-            if x > 0 and y > 0
         ]
     )
     x, y = np.log(pairs).T
@@ -138,11 +143,10 @@ def _logs(entry: LogEntry, ids: Sequence[str], curve: Curve) -> FloatArray:
     """Logarithm of every patch's light through the scanner's first curve, (P, 3)."""
     result = np.full((len(ids), 3), np.nan)
     place = {name: k for k, name in enumerate(ids)}
-    used = [p for p in entry.patches if p.encoded and p.linear and p.light]
+    used = [patch for patch in entry.patches if _shown(patch)]
     parts = np.array([(p.encoded, p.linear, p.light) for p in used], dtype=float)
-    positive = (parts > 0).all(axis=(1, 2))
-    encoded, linear, light = np.moveaxis(parts[positive], 1, 0)
-    where = np.array([place[p.id] for p in used])[positive]
+    encoded, linear, light = np.moveaxis(parts, 1, 0)
+    where = [place[patch.id] for patch in used]
     # What scattering and fall-off took away is kept as the share it was.
     result[where] = curve.at(encoded) + np.log(light / linear)
     return result

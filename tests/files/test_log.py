@@ -99,6 +99,13 @@ def test_a_database_that_became_another_after_the_first_look_is_not_touched(
     assert path.read_bytes() == before
 
 
+def test_any_name_will_do(tmp_path: Path) -> None:
+    path = tmp_path / "100 % what?#now Ä.log"
+    append_log(path, [entry()])
+    assert read_log(path) == [entry()]
+    assert [p.name for p in tmp_path.iterdir()] == [path.name]
+
+
 def test_an_empty_file_becomes_a_log(tmp_path: Path) -> None:
     path = tmp_path / "new.log"
     path.touch()
@@ -130,11 +137,23 @@ def test_a_row_that_cannot_be_written_takes_its_fellows_with_it(tmp_path: Path) 
     assert len(read_log(path)) == 2
 
 
-def test_a_damaged_row_is_named(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "patches = '[[1]]'",
+        "patches = '[[\"A\",[NaN,0,0],null,null,null,null]]'",
+        "patches = '{'",
+        "matrix = '[1]'",
+        "time = 'yesterday'",
+        "findings = '3'",
+        "gain_red = 'much'",
+    ],
+)
+def test_a_damaged_row_is_named(tmp_path: Path, damage: str) -> None:
     path = tmp_path / "studio.log"
     append_log(path, [entry(), entry()])
     with closing(sqlite3.connect(path)) as base:
-        base.execute("UPDATE scan SET patches = '[[1]]' WHERE id = 2")
+        base.execute(f"UPDATE scan SET {damage} WHERE id = 2")
         base.commit()
     with pytest.raises(LogFileError, match="row 2 is damaged"):
         read_log(path)

@@ -13,7 +13,7 @@ from colormatch.plans import Frame, Wish
 @pytest.mark.parametrize(
     ("frame", "said"),
     [
-        (Frame.STRETCHED, ("off its stretcher", "eye protection", "tears at the fold")),
+        (Frame.STRETCHED, ("off its stretcher", "eye protection", "tears at the fold", "FADGI")),
         (Frame.BOARD, ("scanner's rim", "larger than the lid")),
         (Frame.PAPER, ("Press loose paper", "Pastel")),
     ],
@@ -22,7 +22,15 @@ def test_each_kind_has_its_cautions_and_all_have_the_common_ones(
     frame: Frame, said: tuple[str, ...]
 ) -> None:
     text = " ".join(cautions_of(frame))
-    for part in (*said, "conservator", "Glass breaks", "technician", "poisonous", "local rules"):
+    for part in (
+        *said,
+        "conservator",
+        "Glass breaks",
+        "technician",
+        "poisonous",
+        "local rules",
+        "Keep the scans",
+    ):
         assert part in text
 
 

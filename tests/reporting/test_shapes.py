@@ -10,7 +10,7 @@ from PIL import Image
 
 from colormatch.errors import OutputError
 from colormatch.reporting.palette import LIGHT
-from colormatch.reporting.shapes import PNG_SCALE, Box, Path, Sheet, Words, picture_bytes
+from colormatch.reporting.shapes import PNG_SCALE, Box, Path, Sheet, Words, latin, picture_bytes
 from tests.reporting.reading import drawn
 
 SHEET = Sheet(
@@ -60,6 +60,11 @@ def test_upwards_words_are_tall_and_narrow_in_the_png() -> None:
     dark = pixels()[30 * PNG_SCALE : 75 * PNG_SCALE, 105 * PNG_SCALE :].min(axis=2) < 120
     rows, columns = np.nonzero(dark)
     assert np.ptp(rows) > 2 * np.ptp(columns)
+
+
+def test_signs_the_png_cannot_draw_are_spelt_out() -> None:
+    assert latin("ΔE2000 – 30 × 40, größer") == "delta E2000 - 30 × 40, größer"
+    assert latin("печать") == "??????"
 
 
 def test_another_ending_is_refused() -> None:

@@ -54,6 +54,9 @@ def test_scanners_and_references_make_series_of_their_own() -> None:
 
 def test_rows_without_readings_give_no_series() -> None:
     assert series_of([entry(), unusable()]) == ()
+    (row, *_) = history(Plan(days=2))
+    dark = tuple(replace(patch, light=(0.1, 0.1, -0.001)) for patch in row.patches)
+    assert series_of([replace(row, patches=dark)]) == ()
 
 
 def test_readings_tell_light_from_ink_as_it_was_simulated() -> None:
