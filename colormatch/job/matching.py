@@ -226,7 +226,7 @@ def largest_loss(fitted: FittedTile, space: RGBSpace) -> float:
     return float(difference(xyz[lost], np.maximum(kept, 0.0)).max())
 
 
-def _part(fitted: FittedTile) -> str:
+def profile_remark(fitted: FittedTile) -> str:
     """Say in a profile's name what of a richer map it cannot hold."""
     return "" if fitted.colour_map.squares is None else " (3x3 only, without root-polynomial)"
 
@@ -241,7 +241,7 @@ def write_scanner_profile(fitted: FittedTile, path: Path, options: MatchOptions)
     data = scanner_profile(
         np.clip(curves / top, 0.0, 1.0).T,
         fitted.colour_map.matrix * top,
-        f"colormatch {fitted.tile.scan.path.stem}{_part(fitted)}",
+        f"colormatch {fitted.tile.scan.path.stem}{profile_remark(fitted)}",
         version=options.icc_version,
     )
     with written_whole(path, force=options.force) as temporary:

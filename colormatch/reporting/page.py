@@ -38,6 +38,18 @@ HYPHENATED = re.compile(r"(--[a-z-]{2,20}|\b[\w.-]{1,12}-[\w.-]{0,12}\.\w{2,4}\b
 """Options, and file names that are short enough for a phone."""
 
 
+def cannot_show(report: JobReport) -> tuple[str, ...]:
+    """Give `CANNOT_SHOW`, as far as own paints do not show it."""
+    if report.swatches is None:
+        return CANNOT_SHOW
+    return tuple(
+        "the colour of paints that are not on the sheet of your own"
+        if "of paints" in line
+        else line
+        for line in CANNOT_SHOW
+    )
+
+
 def html_page(report: JobReport) -> str:
     """Give the whole report as an HTML page.
 
@@ -95,7 +107,7 @@ def page_context(report: JobReport) -> dict[str, Any]:
         "joined": None if report.merged is None else merged_context(report, report.merged),
         "assumed": report.assumed,
         "claim": claim(report),
-        "cannot": CANNOT_SHOW,
+        "cannot": cannot_show(report),
         "note": tolerance_set(report.tolerance).note if report.tolerance else "",
     }
 

@@ -36,8 +36,8 @@ def words(spread: Spread) -> str:
 def swatch_rows(report: SwatchReport) -> list[tuple[str, str, str]]:
     """Give the paints' part of the page: what, value, what good looks like."""
     rows = [
-        ("your own paints", f"{report.paints} of {Path(report.scan).name}", "12 and more, 24 best"),
-        ("colour by the", f"{report.model}: {report.why}", ""),
+        ("your own paints", f"{report.paints} used, of {Path(report.scan).name}", "12 and more"),
+        ("colour is made by", f"the {report.model}: {report.why}", ""),
     ]
     rows += [
         (one.model, map_line(one, report).split(": ", 1)[1], "the less on paint the better")
