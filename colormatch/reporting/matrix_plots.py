@@ -61,12 +61,12 @@ def lengthening(moved: Sequence[FloatArray]) -> int:
 
 def shift_plot(name: str, moved: FloatArray, patches: Sequence[PatchReport], times: int) -> Markup:
     """Draw where the tile's own matrix would move each patch in a*, b*."""
-    reach = max(40.0, float(np.abs(moved[:, 0]).max())) * 1.15
+    ends = moved[:, 0] + times * (moved[:, 1] - moved[:, 0])
+    reach = max(40.0, float(np.abs(moved[:, 0]).max()), float(np.abs(ends).max())) * 1.1
     axes = Axes(x=(-reach, reach), y=(-reach, reach), width=SIDE, height=SIDE, left=38, bottom=34)
     parts = axes.frame("a*", "b*")
-    for (shared, own), patch in zip(moved, patches, strict=True):
-        end = shared + times * (own - shared)
-        colour = hex_from_lab(patch.wanted)
+    for shared, end, patch in zip(moved[:, 0], ends, patches, strict=True):
         start = axes.at(float(shared[0]), float(shared[1]))
+        colour = hex_from_lab(patch.wanted)
         parts += vector(start, axes.at(float(end[0]), float(end[1])), colour, patch.id)
     return drawing(SIDE, SIDE, f"what the own matrix of {name} would change", *parts)

@@ -166,7 +166,7 @@ def test_departures_are_lengthened_as_said() -> None:
     svg = matrix_plots.shift_plot("a", moved, shown, times)
     lines = [e for e in drawn(svg) if e.get("class") == "error"]
     axis = matrix_plots.SIDE - 38 - 12
-    reach = max(40.0, 10.0) * 1.15
+    reach = 40.0 * 1.1
     gone = float(lines[0].get("x2") or 0) - float(lines[0].get("x1") or 0)
     assert gone == pytest.approx(25.0 / (2 * reach) * axis, abs=0.02)
 
