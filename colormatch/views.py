@@ -54,6 +54,8 @@ class TileView:
     thumbnail : Picture
         The scan in small, colours as scanned.
     strips : tuple of StripView
+    per_mm : tuple of float
+        Pixels of the thumbnail per millimetre, across and down; 0 where nobody knows.
     curve : ndarray of shape (n, 4)
         Encoded value, then linear light of red, green, blue; empty without a fit.
     lamp : ndarray of shape (n, 2)
@@ -62,6 +64,7 @@ class TileView:
 
     thumbnail: Picture
     strips: tuple[StripView, ...] = ()
+    per_mm: tuple[float, float] = (0.0, 0.0)
     curve: FloatArray = field(default_factory=lambda: np.empty((0, 4)))
     lamp: FloatArray = field(default_factory=lambda: np.empty((0, 2)))
 

@@ -21,7 +21,11 @@ BLOCK = 8
 BLOCK_LIMIT = 0.2
 """Share by which the steps across the borders of blocks of eight exceed their neighbours'
 from which they are worth a word: chance gives a few hundredths."""
-BLOCK_ERRORS = 6.0
+BLOCK_ERRORS = 4.0
+SMALL_STEP = 0.02
+"""Encoded: what compression leaves at the borders is less."""
+PART = (16, 64)
+"""Rows and columns that count as one part: their steps go together."""
 
 
 def holds_eight_bits(pixels: Codes) -> bool:
@@ -79,7 +83,7 @@ def block_edges(windows: list[FloatArray]) -> Noticed:
 
 def _excess(windows: list[FloatArray]) -> float:
     """Excess of the eighth of all columns' steps that stands out most."""
-    sums = [_by_phase(w) for w in windows if w.shape[1] > 4 * BLOCK]
+    sums = [_by_phase(w) for w in windows if w.shape[1] > PART[1] and len(w) > PART[0]]
     if not sums:
         return 0.0
     rows = np.concatenate(sums)
@@ -92,10 +96,12 @@ def _excess(windows: list[FloatArray]) -> float:
 
 
 def _by_phase(window: FloatArray) -> FloatArray:
-    """Give each row's steps at each phase of eight columns, over its mean step: (h, 8)."""
-    steps = np.abs(np.diff(window, axis=1))
-    whole = steps.shape[1] // BLOCK * BLOCK
-    by_phase = steps[:, :whole].reshape(len(steps), -1, BLOCK).mean(axis=1)
+    """Give the steps at each phase of eight columns, over their mean, in many parts: (N, 8)."""
+    # Printed edges are no borders of blocks, however they lie: their steps are cut short.
+    steps = np.minimum(np.abs(np.diff(window, axis=1)), SMALL_STEP)
+    rows, columns = len(steps) // PART[0] * PART[0], steps.shape[1] // PART[1] * PART[1]
+    parts = steps[:rows, :columns].reshape(rows // PART[0], PART[0], -1, PART[1] // BLOCK, BLOCK)
+    by_phase = parts.mean(axis=(1, 3)).reshape(-1, BLOCK)
     level = by_phase.mean(axis=1, keepdims=True)
     kept = level[:, 0] > 0
     return np.asarray(by_phase[kept] / level[kept])

@@ -12,9 +12,9 @@ import numpy as np
 from colormatch.inspecting.records import Noticed
 from colormatch.model import FloatArray, Layout
 
-LIMIT_MM = 0.12
-"""Distance from where a flat sheet has a column of patches: more than twice what a carriage's
-own waves make (0.03 to 0.05 mm)."""
+LIMIT_MM = 0.08
+"""Distance from where a flat sheet has a column of patches: one and a half times the largest
+waves of a carriage (0.03 to 0.05 mm), six times what flat strips show."""
 PER_MM = 8.0
 """Samples per mm along the strip."""
 REACH_MM = 1.2

@@ -165,7 +165,9 @@ def _banding(seen: Inspected) -> Finding | None:
 
 
 def _glare(seen: Inspected) -> Finding | None:
-    if not seen.glare.beyond:
+    rims = seen.halo is not None and seen.halo.beyond
+    if not seen.glare.beyond or rims:
+        # Sharpening makes light rims of its own.
         return None
     text = (
         f"{seen.glare.count} specks on the painting are lighter than white paper: reflections of "

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from colormatch.job.fit import FittedTile
-from colormatch.job.tiles import Opened
+from colormatch.job.tiles import Opened, measured_ppi
 from colormatch.model import FloatArray, StripReading
 from colormatch.views import Picture, Point, StripView, TileView
 
@@ -22,7 +22,12 @@ def tile_view(opened: Opened, strips: Sequence[StripReading] = ()) -> TileView:
     """Draw one scan in small, with the strips found in it."""
     thumbnail = in_small(opened.small, THUMBNAIL / opened.small.shape[1])
     scale = thumbnail.shape[1] / opened.scan.width
-    return TileView(thumbnail=thumbnail, strips=tuple(strip_view(strip, scale) for strip in strips))
+    ppi = measured_ppi(strips[0]) if strips else opened.scan.ppi or (0.0, 0.0)
+    return TileView(
+        thumbnail=thumbnail,
+        strips=tuple(strip_view(strip, scale) for strip in strips),
+        per_mm=(ppi[0] / 25.4 * scale, ppi[1] / 25.4 * scale),
+    )
 
 
 def in_small(encoded: FloatArray, scale: float) -> Picture:

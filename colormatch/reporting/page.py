@@ -17,6 +17,7 @@ from colormatch.reporting.across_part import across_context
 from colormatch.reporting.headline import KINDS, SIGNS, claim, headline
 from colormatch.reporting.merged_part import merged_context
 from colormatch.reporting.palette import DARK, LIGHT, variables
+from colormatch.reporting.place_drawings import numbers
 from colormatch.reporting.plot import Plot
 from colormatch.reporting.svg import signed
 from colormatch.standards.tolerances import Outcome, tolerance_set
@@ -134,8 +135,11 @@ def tile_context(tile: TileReport, view: TileView | None) -> dict[str, Any]:
         "report": tile,
         "sign": SIGNS[tile.advice],
         "kind": KINDS[tile.advice],
-        "findings": [finding_context(finding) for finding in tile.findings],
-        "thumbnail": None if view is None else strip_drawings.thumbnail(view, name),
+        "findings": [
+            finding_context(finding, number)
+            for finding, number in zip(tile.findings, numbers(tile.findings), strict=True)
+        ],
+        "thumbnail": None if view is None else strip_drawings.thumbnail(view, name, tile.findings),
         "strips": [] if view is None else strip_plots(tile, view),
         "plots": [*patch_figures(tile.patches, tile.outcome), *curve_figures(view)],
         "rows": [
@@ -147,9 +151,10 @@ def tile_context(tile: TileReport, view: TileView | None) -> dict[str, Any]:
     }
 
 
-def finding_context(finding: Finding) -> dict[str, Any]:
-    """Give what is shown of one finding."""
+def finding_context(finding: Finding, number: int | None) -> dict[str, Any]:
+    """Give what is shown of one finding; ``number`` is that of its outlines."""
     return {
+        "number": number,
         "finding": finding,
         "sign": SIGNS[finding.advice],
         "kind": KINDS[finding.advice],

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from colormatch.reporting.pictures import data_uri, hex_from_lab
+from colormatch.reporting.place_drawings import outlined
 from colormatch.reporting.svg import Span, drawing, line, points, tag
-from colormatch.verdict import PatchReport
+from colormatch.verdict import Finding, PatchReport
 from colormatch.views import StripView, TileView
 
 GROUNDS = {"white": "#ffffff", "grey": "#777777", "black": "#1e1e1e"}
@@ -16,12 +17,14 @@ GROUNDS = {"white": "#ffffff", "grey": "#777777", "black": "#1e1e1e"}
 UNITS_PER_MM = 6.0
 
 
-def thumbnail(view: TileView, name: str) -> Markup:
-    """Draw the scan in small with each strip's outline, marks and patches on it."""
+def thumbnail(view: TileView, name: str, findings: Sequence[Finding] = ()) -> Markup:
+    """Draw the scan in small with its strips on it, and the places of what was found."""
     height, width = view.thumbnail.shape[:2]
     picture = tag("image", href=data_uri(view.thumbnail), width=width, height=height)
     drawn = [part for strip in view.strips for part in found_strip(strip)]
     told = "the strip found in it drawn on it" if view.strips else "no strip was found in it"
+    if min(view.per_mm) > 0:
+        drawn += outlined(findings, view.per_mm, (width, height))
     return drawing(
         width, height, f"{name} in small, {told}", picture, *drawn, class_="plot picture"
     )

@@ -68,7 +68,7 @@ def test_a_flat_strip_is_flat(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(2))
 def test_one_that_is_only_longer_or_elsewhere_is_flat(seed: int) -> None:
-    found = judged(scanned(0.2 + 0.3 * U, seed))
+    found = judged(scanned(0.05 + 0.1 * U, seed))
     assert found is not None
     assert not found.beyond
 
