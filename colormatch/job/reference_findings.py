@@ -60,7 +60,8 @@ def _nominal() -> Finding:
         advice=Advice.USE,
         text="the strip was not measured: tiles can be made to agree, but nobody can say that "
         "their colour is true",
-        next_step="have the strip measured (a print shop can) and give the file with --reference",
+        next_step="have the strip measured (a print shop can), or carry values over to it from a "
+        "measured sheet (colormatch transfer), and give the file with --reference",
     )
 
 

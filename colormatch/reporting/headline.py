@@ -20,8 +20,9 @@ NEXT = {
 }
 """What comes next when nothing is wrong, by command."""
 MEASURE = (
-    "Have the strip measured and give the file with --reference: until then the tiles can be made "
-    "to agree, but nobody can say that the colour is true."
+    "Have the strip measured, or carry values over to it from a measured sheet (colormatch "
+    "transfer), and give the file with --reference: until then the tiles can be made to agree, "
+    "but nobody can say that the colour is true."
 )
 
 
