@@ -127,11 +127,13 @@ def run_demo(
     )
     matching = MatchOptions(**vars(given), out=places.matched)
     matched = match(drawn.scans, matching, progress=progress)
-    merging = MergeOptions(**vars(given), out=places.painting, maps=places.maps)
+    whole = replace(given, report=folder)
+    merging = MergeOptions(**vars(whole), out=places.painting, maps=places.maps)
     merged = merge(drawn.scans, merging, progress=progress)
     # The tiles as match reports them, with what became of each; the picture beside them.
     report = replace(merged, tiles=matched.tiles, history=(*matched.history, *merged.history))
     with written_whole(places.text, force=force) as temporary:
         temporary.write_text(text_report(report) + "\n", encoding="utf-8")
-    write_report(report, folder, force=force)
+    # In place of the one that merge has just left.
+    write_report(report, folder, force=True)
     return report
