@@ -68,8 +68,8 @@ def arrange(wish: Wish, strips: Mapping[str, Size]) -> TileGrid:
     Returns
     -------
     TileGrid
-        Where several are equal: the painting upright, the start of the glass
-        uncovered, strips along the lamp and away from the start.
+        Where several are equal: the start of the glass uncovered, the painting
+        upright, strips along the lamp and away from the start.
 
     Raises
     ------
@@ -84,14 +84,14 @@ def arrange(wish: Wish, strips: Mapping[str, Size]) -> TileGrid:
     return _grid(best)
 
 
-def _rank(choice: Choice) -> tuple[int, int, bool, int, int]:
+def _rank(choice: Choice) -> tuple[int, int, bool, bool, int]:
     order = [SIDES.index(side) for side in choice.sides]
-    covering = choice.rows - 1
     return (
         choice.bare,
         choice.columns * choice.rows,
+        # A tile of a lower row reaches across the start of the glass.
+        choice.wish.clear > 0 and choice.rows > 1,
         choice.turned,
-        covering,
         # Few sides first, then those liked better.
         100 * len(order) + sum(order),
     )

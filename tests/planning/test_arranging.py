@@ -5,6 +5,8 @@ Sheet sizes are those of ISO 216 (A2 420 x 594, A3 297 x 420, A4 210 x 297 mm).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -133,6 +135,16 @@ def test_a_painting_that_exceeds_the_glass_in_one_direction_is_split_in_that_alo
     across = (grid.rows, grid.columns) if grid.turned else (grid.columns, grid.rows)
     assert across == cells
     assert grid.bare == ()
+
+
+def test_the_start_of_the_glass_stays_free_where_that_takes_no_more_tiles() -> None:
+    tall = Wish(painting=(158.0, 320.0), glass=(190.0, 215.0), frame=Frame.PAPER)
+    grid = arrange(tall, STRIPS)
+    assert (grid.columns, grid.rows, grid.turned) == (2, 1, True)
+    assert not any(tile.covers_start for tile in grid.tiles)
+    # Where nothing needs to stay free the painting lies upright.
+    free = arrange(replace(tall, clear=0.0), STRIPS)
+    assert (free.columns, free.rows, free.turned) == (1, 2, False)
 
 
 def test_an_a3_sheet_on_an_a4_glass_by_hand() -> None:
