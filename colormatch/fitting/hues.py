@@ -29,14 +29,12 @@ class HueTable:
     ----------
     added_at : ndarray of shape (CELLS + 1, CELLS + 1, 3)
         Output light by the share of blue (rows) and of red (columns).
-    cells_from_light : ndarray of shape (2, 3)
-        Red and blue relative to the paper, in cells of the table.
-    total_from_light : ndarray of shape (1, 3)
+    cells_from_light : ndarray of shape (3, 3)
+        Red and blue relative to the paper, in cells of the table, and the total.
     """
 
     added_at: NDArray[np.float32]
     cells_from_light: NDArray[np.float32]
-    total_from_light: NDArray[np.float32]
 
     def added(self, light: NDArray[np.float32]) -> NDArray[np.float32]:
         """Give what to add to the 3x3's result for light of shape (rows, columns, 3)."""
@@ -46,18 +44,17 @@ class HueTable:
             half = light.shape[1] // 2
             parts = [self.added(np.ascontiguousarray(p)) for p in np.split(light, [half], axis=1)]
             return np.concatenate(parts, axis=1)
-        total = np.asarray(cv2.transform(light, self.total_from_light), dtype=np.float32)
+        parts = cv2.split(cv2.transform(light, self.cells_from_light))
+        red, blue, total = (np.asarray(part, dtype=np.float32) for part in parts)
         np.maximum(total, np.float32(DARKEST), out=total)
-        place = np.asarray(cv2.transform(light, self.cells_from_light), dtype=np.float32)
-        if total.ndim == 2:
-            total = total[..., None]
-        place /= total
-        # Both places lie in one map, so there is no second; its type has no word for that.
-        found: NDArray[np.float32] = cv2.remap(  # type: ignore[call-overload]
-            self.added_at, place, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        found = cv2.remap(
+            self.added_at,
+            red / total,
+            blue / total,
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
         )
-        found *= total
-        return found
+        return np.asarray(cv2.multiply(found, cv2.merge([total] * 3)), dtype=np.float32)
 
 
 def hue_table(colour_map: ColourMap, rgb_from_xyz: FloatArray) -> HueTable | None:
@@ -67,9 +64,9 @@ def hue_table(colour_map: ColourMap, rgb_from_xyz: FloatArray) -> HueTable | Non
     part = np.linspace(0.0, 1.0, CELLS + 1)
     blue, red = np.meshgrid(part, part, indexing="ij")
     added = colour_map.bend(np.stack([red, blue], axis=-1)) @ rgb_from_xyz.T
-    relative = np.diag(1.0 / colour_map.white)
+    red_green_blue = 1.0 / colour_map.white
+    wanted = np.array([[CELLS, 0, 0], [0, 0, CELLS], [1, 1, 1]])
     return HueTable(
         added_at=np.ascontiguousarray(added, dtype=np.float32),
-        cells_from_light=(CELLS * relative[[0, 2]]).astype(np.float32),
-        total_from_light=relative.sum(axis=0, keepdims=True).astype(np.float32),
+        cells_from_light=(wanted * red_green_blue).astype(np.float32),
     )
