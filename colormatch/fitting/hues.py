@@ -44,8 +44,8 @@ class HueTable:
             half = light.shape[1] // 2
             parts = [self.added(np.ascontiguousarray(p)) for p in np.split(light, [half], axis=1)]
             return np.concatenate(parts, axis=1)
-        parts = cv2.split(cv2.transform(light, self.cells_from_light))
-        red, blue, total = (np.asarray(part, dtype=np.float32) for part in parts)
+        planes = cv2.split(cv2.transform(light, self.cells_from_light))
+        red, blue, total = (np.asarray(plane, dtype=np.float32) for plane in planes)
         np.maximum(total, np.float32(DARKEST), out=total)
         found = cv2.remap(
             self.added_at,
