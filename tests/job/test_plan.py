@@ -99,5 +99,8 @@ def test_a_painting_scanned_as_planned_is_joined_by_the_plans_own_command(
     # cut square inside a painting that lay askew: 0.7 mm over 280 mm, seen at 4 pixels per mm.
     for side, size in zip(report.grid.lying, data["merged"]["size"], strict=True):
         assert 0.0 <= side - 2 * border - size <= 3.0
-    assert data["merged"]["uncovered"] < 0.001
+    # A gap between tiles would be a stripe right across, 1 mm of it more than this; slivers
+    # at the rim of a picture that lay askew are less.
+    width, height = report.grid.lying
+    assert data["merged"]["uncovered"] < 1.0 / max(width, height)
     assert (tmp_path / "painting.tif").exists()
