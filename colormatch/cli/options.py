@@ -99,7 +99,7 @@ def _painting(function: Callable[..., Any]) -> Callable[..., Any]:
             type=click.Path(path_type=Path),
             metavar="SCAN",
             help="Scan of your own paints on the sheet of `target --swatches`, a strip beside it, "
-            "same settings. Halves the error on paint.",
+            "same settings. Makes the colour of paint truer.",
         ),
         click.option(
             "--swatch-reference",

@@ -163,6 +163,23 @@ def test_what_cannot_work_is_said_with_what_to_do(
         check(drawn.scans, options(drawn, **given))
 
 
+def test_a_sheet_scanned_sideways_is_read_as_well(drawn: DemoFiles, tmp_path: Path) -> None:
+    assert drawn.swatches is not None
+    turned = tmp_path / "turned.tif"
+    codes = np.ascontiguousarray(np.rot90(tifffile.imread(drawn.swatches)))
+    tifffile.imwrite(turned, codes, photometric="rgb", resolution=(PPI, PPI), resolutionunit="INCH")
+    upright, sideways = (
+        check(drawn.scans[:1], options(drawn, swatches=path)).swatches
+        for path in (drawn.swatches, turned)
+    )
+    assert upright is not None
+    assert sideways is not None
+    assert sideways.paints == upright.paints
+    assert sideways.chosen.paint_left_out.mean == pytest.approx(
+        upright.chosen.paint_left_out.mean, rel=0.1
+    )
+
+
 def test_a_sheet_without_a_strip_beside_it_is_refused(drawn: DemoFiles, tmp_path: Path) -> None:
     assert drawn.swatches is not None
     codes = tifffile.imread(drawn.swatches)
