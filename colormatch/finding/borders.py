@@ -28,15 +28,24 @@ LINES = 15
 SAMPLES = 41
 """Of a profile."""
 
+TOUCHING = 0.01
+"""Gap, mm, below which patches touch: rounding, not design."""
+
 OPEN = 1000.0
 """Gap, mm, of a side without a neighbour: wider than any window."""
 
 SOFT = 0.8
 """Standard deviation of an edge's blur, scan pixels, as supposed in the fit."""
 
-HAIRLINE = 0.06
-"""Light of a line one pixel wide that may run, undesigned, between patches that touch;
-it looks like a shift of the border, the larger the less their colours differ."""
+UNTOLD = 0.02
+"""Light of a line one pixel wide, along a border, that the fit does not know of; it looks
+like a shift of the border, the larger the less the colours at its sides differ."""
+
+DARKEST, LIGHTEST = 0.004, 0.99
+"""Encoded values beyond which a channel is clipped."""
+
+CLIPPED_PX, CLIPPED_MM = 0.4, 0.08
+"""By which, whichever is less, a border beside a clipped colour seems moved."""
 
 TRIALS = 11
 """Places at which a border's fit is begun."""
@@ -95,7 +104,7 @@ def _across(
     common = np.minimum(end[:, None], end) - np.maximum(start[:, None], start)
     apart = low[None, :] - high[:, None]
     beside = (common > 0.5 * np.minimum(width[:, None], width)) & (apart > -0.01)
-    apart = np.where(beside, np.maximum(apart, 0.0), np.inf)
+    apart = np.where(beside, np.where(apart < TOUCHING, 0.0, apart), np.inf)
     after, before = apart.argmin(axis=1), apart.argmin(axis=0)
     pairs, singles = [], []
     for i in range(len(boxes)):
@@ -132,10 +141,14 @@ class Shifts:
         Along each normal, mm.
     sigma : ndarray of shape (S,)
         Standard deviation of that, mm; infinite where no border is seen.
+    hairline : ndarray of shape (S, 2)
+        Shift, mm, that an undesigned line one pixel wide between touching patches makes
+        seem: for a line of the light 1, and for one that takes away the patches' own.
     """
 
     away: FloatArray
     sigma: FloatArray
+    hairline: FloatArray
 
 
 def border_shifts(
@@ -160,18 +173,27 @@ def border_shifts(
     gaps = np.where(borders.gaps < OPEN, borders.gaps, 0.0)
     half = np.minimum(gaps / 2 + reach, borders.rooms)
     across = half[:, None] * np.linspace(-1, 1, SAMPLES)
-    profiles = _profiles(region, px_from_mm, borders, across) ** exponent
+    encoded = _profiles(region, px_from_mm, borders, across)
+    clipped = ((encoded > LIGHTEST) | (encoded < DARKEST)).any(axis=(1, 2))
+    profiles = encoded**exponent
     spacing = 2 * half / (SAMPLES - 1)
     soft = np.hypot(SOFT / per_mm, spacing / 2)
     # Beside a border without room nothing can be told.
     seen = np.isfinite(profiles).all(axis=(1, 2)) & (half > gaps / 2 + 1.5 * soft)
-    away, sigma, bend = _fitted(
-        np.nan_to_num(profiles), across, borders.gaps, soft, half - gaps / 2
-    )
+    away, fit = _fitted(np.nan_to_num(profiles), across, borders.gaps, soft, half - gaps / 2)
     # Of a step between two levels the curvature tells their distance.
-    contrast = np.sqrt(bend * 2 * np.sqrt(np.pi) * soft * spacing)
-    sigma = np.hypot(sigma, HAIRLINE / per_mm / np.maximum(contrast, 1e-6))
-    return Shifts(away=away, sigma=np.where(seen, sigma, np.inf))
+    contrast = np.sqrt(fit.bend * 2 * np.sqrt(np.pi) * soft * spacing)
+    sigma = np.hypot(fit.sigma, UNTOLD / per_mm / np.maximum(contrast, 1e-6))
+    sigma = np.hypot(sigma, np.where(clipped, min(CLIPPED_PX / per_mm, CLIPPED_MM), 0.0))
+    hairline = np.where((borders.gaps == 0)[:, None], _hairline(fit.levels) / per_mm, 0.0)
+    return Shifts(away=away, sigma=np.where(seen, sigma, np.inf), hairline=hairline)
+
+
+def _hairline(levels: FloatArray) -> FloatArray:
+    """Shift, pixels, of a border (S, 2) by a line on it; ``levels`` (S, 3, 3) from one side on."""
+    step, middle = levels[:, 2] - levels[:, 0], (levels[:, 2] + levels[:, 0]) / 2
+    size = np.maximum((step**2).sum(axis=1), 1e-4)
+    return np.stack([-step.sum(axis=1) / size, (step * middle).sum(axis=1) / size], axis=1)
 
 
 def _profiles(
@@ -203,62 +225,76 @@ def _profiles(
     return profiles
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Fit:
+    """Colours fitted for given places of borders.
+
+    ``cost`` (S,) is the squared residual; ``step`` (S,) the place's change that lowers it
+    most (Gauss and Newton, colours following); ``bend`` (S,) half the cost's curvature,
+    per mm squared; ``levels`` (S, 3, 3) the colour at one side, in the gap, at the other.
+    """
+
+    cost: FloatArray
+    step: FloatArray
+    bend: FloatArray
+    levels: FloatArray
+
+    @property
+    def sigma(self) -> FloatArray:
+        """Standard deviation of the places, mm, from what is left over."""
+        free = 3 * (SAMPLES - 3) - 1
+        noise = np.maximum(np.sqrt(self.cost / free), 1e-3)
+        return noise / np.sqrt(np.maximum(self.bend, 1e-12))
+
+
 def _fitted(
     profiles: FloatArray, across: FloatArray, gaps: FloatArray, soft: FloatArray, reach: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Fit place and colours of each border; give the place, its sigma (mm) and the curvature."""
+) -> tuple[FloatArray, _Fit]:
+    """Fit place, mm, and colours of each border."""
+
+    def at(place: FloatArray) -> _Fit:
+        return _fit_at(profiles, across, gaps, soft, place)
+
     trials = np.linspace(-0.85, 0.85, TRIALS)
-    left = np.stack([_left_over(profiles, across, gaps, soft, t * reach)[0] for t in trials])
+    left = np.stack([at(trial * reach).cost for trial in trials])
     place = trials[left.argmin(axis=0)] * reach
-    best = left.min(axis=0)
     for _ in range(ROUNDS):
-        cost, step, _ = _left_over(profiles, across, gaps, soft, place)
-        step = np.clip(step, -2 * soft, 2 * soft)
+        fit = at(place)
+        step = np.clip(fit.step, -2 * soft, 2 * soft)
         moved = np.clip(place + step, -reach, reach)
-        better = _left_over(profiles, across, gaps, soft, moved)[0] <= cost
-        place = np.where(better, moved, place + 0.3 * step)
-    best, _, bend = _left_over(profiles, across, gaps, soft, place)
-    free = 3 * (SAMPLES - 3) - 1
-    noise = np.maximum(np.sqrt(best / free), 1e-3)
-    sigma = noise / np.sqrt(np.maximum(bend, 1e-12))
-    return place, sigma, bend
+        place = np.where(at(moved).cost <= fit.cost, moved, place + 0.3 * step)
+    return place, at(place)
 
 
-def _left_over(
+def _fit_at(
     profiles: FloatArray, across: FloatArray, gaps: FloatArray, soft: FloatArray, place: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Fit the colours for given places.
-
-    Returns
-    -------
-    cost, step, bend : ndarray of shape (S,)
-        Squared residual; the place's change that lowers it most (Gauss and Newton,
-        colours following); half the cost's curvature, per mm squared.
-    """
+) -> _Fit:
+    """Fit the colours for given places."""
     from scipy.special import ndtr
 
-    open_side = gaps >= OPEN
-    half = np.where(open_side, 0.0, gaps / 2)
+    half = np.where(gaps >= OPEN, 0.0, gaps / 2)
+    one = (half == 0)[:, None]
     first = (across - (place - half)[:, None]) / soft[:, None]
     second = (across - (place + half)[:, None]) / soft[:, None]
     up, down = ndtr(first), ndtr(second)
     # No gap, no colour of its own.
-    middle = np.where((half > 0)[:, None], up - down, 0.0)
-    basis = np.stack([1 - up, middle, down], axis=-1)
-    normal = np.swapaxes(basis, 1, 2) @ basis + 1e-6 * np.eye(3)
-    inverse = np.linalg.inv(normal)
-    levels = inverse @ (np.swapaxes(basis, 1, 2) @ profiles)
+    basis = np.stack([1 - up, np.where(one, 0.0, up - down), down], axis=-1)
+    turned = np.swapaxes(basis, 1, 2)
+    inverse = np.linalg.inv(turned @ basis + 1e-6 * np.eye(3))
+    levels = inverse @ (turned @ profiles)
     residual = profiles - basis @ levels
     slope = np.stack([_bell(first), _bell(second)], axis=-1) / soft[:, None, None]
-    into = levels[:, 1] - levels[:, 0]
-    out_of = levels[:, 2] - levels[:, 1]
-    one = (half == 0)[:, None]
-    into, out_of = np.where(one, 0.0, into), np.where(one, levels[:, 2] - levels[:, 0], out_of)
+    into = np.where(one, 0.0, levels[:, 1] - levels[:, 0])
+    out_of = levels[:, 2] - np.where(one, levels[:, 0], levels[:, 1])
     moved = -(slope[..., :1] * into[:, None] + slope[..., 1:] * out_of[:, None])
-    free = moved - basis @ (inverse @ (np.swapaxes(basis, 1, 2) @ moved))
+    free = moved - basis @ (inverse @ (turned @ moved))
     bend = np.einsum("stc,stc->s", free, free)
-    step = np.einsum("stc,stc->s", free, residual) / np.maximum(bend, 1e-12)
-    return np.einsum("stc,stc->s", residual, residual), step, bend
+    return _Fit(
+        cost=np.einsum("stc,stc->s", residual, residual),
+        step=np.einsum("stc,stc->s", free, residual) / np.maximum(bend, 1e-12),
+        bend=bend,
+        levels=levels,
+    )
 
 
 def _bell(value: FloatArray) -> FloatArray:

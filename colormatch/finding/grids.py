@@ -13,7 +13,7 @@ from colormatch.finding.lattice import Design, Guess, improved, likely_places
 from colormatch.finding.lattice_fit import ExactPose, exact_pose
 from colormatch.finding.poses import applied, full_scale
 from colormatch.finding.reading import Read, Region, read_patches, usable_patches
-from colormatch.finding.scales import Resolution, likely_scales, reduced
+from colormatch.finding.scales import MM_PER_INCH, Resolution, reduced, stated_ppi
 from colormatch.finding.turning import NOTHING, Wanted
 from colormatch.model import FloatArray, Layout, Reference, StripReading
 
@@ -36,6 +36,12 @@ SQUARE = 0.12
 """Difference of sides up to which a chart might also lie a quarter turn round."""
 
 MIRRORS = (False, True)
+
+LADDER, LADDER_RATIO = (60.0, 1300.0), 1.06
+"""Pixels per inch tried when the file is no help, and the ratio from one to the next."""
+
+MOST_COMPARED = 48
+"""Likely places whose colours are compared."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -104,17 +110,25 @@ def find_chart(
     chart = chart_of(layout, reference)
     overview, step = reduced(overview, step)
     grey = np.ascontiguousarray(overview.mean(axis=2, dtype=np.float32))
-    for scales in likely_scales(ppi, step):
+    groups = _scales(ppi, step)
+    for scales in groups:
         for guess in _likeliest(overview, grey, scales, chart):
             strip = _confirmed(guess, overview, step, read, size, chart)
             if strip is not None:
                 return Search(strip=strip)
-    scales = next(likely_scales(ppi, step))
     mirrored = any(
         _turn_is_sure(guess.px_from_mm, overview, chart)
-        for guess in _likeliest(overview, grey, scales, chart, mirrored=True)
+        for guess in _likeliest(overview, grey, groups[0], chart, mirrored=True)
     )
     return Search(strip=None, reason=_words(chart.layout, mirrored=mirrored))
+
+
+def _scales(ppi: Resolution, step: int) -> list[list[float]]:
+    """Give pixels of the small picture per mm: as the file states it, then all others."""
+    rungs = int(np.ceil(np.log(LADDER[1] / LADDER[0]) / np.log(LADDER_RATIO))) + 1
+    ladder = [[float(LADDER[0] * LADDER_RATIO**i) / MM_PER_INCH / step for i in range(rungs)]]
+    stated = stated_ppi(ppi)
+    return ladder if stated is None else [[stated / MM_PER_INCH / step], *ladder]
 
 
 def _likeliest(
@@ -131,6 +145,7 @@ def _likeliest(
         for scale in scales
         for guess in likely_places(grey, scale, chart.design, mirrored=mirrored)
     ]
+    guesses = sorted(guesses, key=lambda guess: -guess.score)[:MOST_COMPARED]
     agreed = [
         sum(agreement(sampled_rgb(overview, guess.px_from_mm, chart.layout), chart.expected))
         for guess in guesses

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from colormatch.finding.borders import Borders, Shifts, border_shifts
+from colormatch.finding.borders import OPEN, Borders, Shifts, border_shifts
 from colormatch.finding.reading import Region
 from colormatch.model import FloatArray
 
@@ -31,7 +31,10 @@ OUTLIER = 3.5
 IN_PLACE_MM = 0.2
 """Distance within which a border confirms the pose; printers and cutters keep to less."""
 
-LEAST_BORDERS = 8
+LEAST_BORDERS = 12
+
+UNKNOWNS = 9
+"""Six of the pose, how far ink spreads, two of a hairline between touching patches."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -118,11 +121,13 @@ def _moved(borders: Borders, shifts: Shifts, floor: float) -> tuple[FloatArray, 
     scale = float(np.abs(middles - centre).max())
     place = np.column_stack([(middles - centre) / scale, np.ones(len(middles))])
     rows = (normals[:, :, None] * place[:, None, :]).reshape(len(middles), 6)
+    # Ink that spreads moves all sides without a neighbour outward, and is no scale.
+    rows = np.column_stack([rows, borders.gaps >= OPEN, shifts.hairline])
     weights = np.where(seen, 1 / np.hypot(shifts.sigma, floor), 0.0)
     solution = _robust(rows[seen], shifts.away[seen], weights[seen])
     if solution is None:
         return None
-    moves = solution.reshape(2, 3)
+    moves = solution[:6].reshape(2, 3)
     linear = np.eye(2) + moves[:, :2] / scale
     shift = moves[:, 2] - moves[:, :2] @ centre / scale
     return np.column_stack([linear, shift]), shifts.away - rows @ solution
@@ -131,7 +136,7 @@ def _moved(borders: Borders, shifts: Shifts, floor: float) -> tuple[FloatArray, 
 def _robust(rows: FloatArray, away: FloatArray, weights: FloatArray) -> FloatArray | None:
     """Least squares with the far ones left out; from the median of each direction on."""
     direction = np.abs(rows[:, 5]) > 0.5
-    solution = np.zeros(6)
+    solution = np.zeros(UNKNOWNS)
     for column, own in ((2, ~direction), (5, direction)):
         if not own.any():
             return None
@@ -145,10 +150,10 @@ def _robust(rows: FloatArray, away: FloatArray, weights: FloatArray) -> FloatArr
             return None
         weighted = rows[keep] * weights[keep, None]
         # Without borders in one direction the pose keeps what it had there.
-        ridge = 1e-3 * float(weights[keep].max()) * np.eye(6)
+        ridge = 1e-3 * float(weights[keep].max()) * np.eye(UNKNOWNS)
         solution = np.linalg.lstsq(
             np.vstack([weighted, ridge]),
-            np.concatenate([away[keep] * weights[keep], np.zeros(6)]),
+            np.concatenate([away[keep] * weights[keep], np.zeros(UNKNOWNS)]),
             rcond=None,
         )[0]
     return solution

@@ -263,7 +263,7 @@ def trouble(result: Result) -> str:
 def main() -> None:
     """Run and print."""
     parser = argparse.ArgumentParser(description="How surely and exactly charts are found.")
-    parser.add_argument("--scenes", type=int, default=330)
+    parser.add_argument("--scenes", type=int, default=300)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--first", type=int, default=0)
     options = parser.parse_args()
