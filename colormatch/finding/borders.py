@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from colormatch.finding.poses import applied
 from colormatch.finding.reading import Region
@@ -34,8 +35,9 @@ TOUCHING = 0.01
 OPEN = 1000.0
 """Gap, mm, of a side without a neighbour: wider than any window."""
 
-SOFT = 0.8
-"""Standard deviation of an edge's blur, scan pixels, as supposed in the fit."""
+BLURS = (0.5, 0.8, 1.2, 1.7, 2.4)
+"""Standard deviations of the scan's blur, pixels, that are tried. In a gap as narrow as
+the blur it decides which colour the gap is taken to have."""
 
 UNTOLD = 0.02
 """Light of a line one pixel wide, along a border, that the fit does not know of; it looks
@@ -77,6 +79,11 @@ class Borders:
     lengths: FloatArray
     gaps: FloatArray
     rooms: FloatArray
+
+    @property
+    def widths(self) -> FloatArray:
+        """Width of each gap, mm; 0 for a side without a neighbour."""
+        return np.where(self.gaps < OPEN, self.gaps, 0.0)
 
 
 def borders_of(layout: Layout) -> Borders:
@@ -144,17 +151,43 @@ class Shifts:
     hairline : ndarray of shape (S, 2)
         Shift, mm, that an undesigned line one pixel wide between touching patches makes
         seem: for a line of the light 1, and for one that takes away the patches' own.
+    cost : float
+        Squared residual of the borders seen.
     """
 
     away: FloatArray
     sigma: FloatArray
     hairline: FloatArray
+    cost: float
 
 
-def border_shifts(
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Profiles:
+    """What a scan shows across each border.
+
+    Attributes
+    ----------
+    values : ndarray of shape (S, SAMPLES, 3)
+        Medians along each border, roughly linear light.
+    across : ndarray of shape (S, SAMPLES)
+        Places along the normals, mm.
+    seen, clipped : ndarray of bool, shape (S,)
+        Whether all of it lies in the scan; whether a channel is clipped somewhere.
+    per_mm : float
+        Scan pixels.
+    """
+
+    values: FloatArray
+    across: FloatArray
+    seen: NDArray[np.bool_]
+    clipped: NDArray[np.bool_]
+    per_mm: float
+
+
+def read_profiles(
     region: Region, px_from_mm: FloatArray, borders: Borders, reach: float, exponent: float
-) -> Shifts:
-    """Measure all borders in a scan.
+) -> Profiles:
+    """Read a scan across all borders.
 
     Parameters
     ----------
@@ -169,24 +202,55 @@ def border_shifts(
     exponent : float
         Roughly the tone curve: a blur keeps edges in place in linear light only.
     """
-    per_mm = float(np.sqrt(abs(np.linalg.det(px_from_mm[:, :2]))))
-    gaps = np.where(borders.gaps < OPEN, borders.gaps, 0.0)
-    half = np.minimum(gaps / 2 + reach, borders.rooms)
+    half = np.minimum(borders.widths / 2 + reach, borders.rooms)
     across = half[:, None] * np.linspace(-1, 1, SAMPLES)
     encoded = _profiles(region, px_from_mm, borders, across)
-    clipped = ((encoded > LIGHTEST) | (encoded < DARKEST)).any(axis=(1, 2))
-    profiles = encoded**exponent
+    return Profiles(
+        values=np.nan_to_num(encoded) ** exponent,
+        across=across,
+        seen=np.isfinite(encoded).all(axis=(1, 2)),
+        clipped=((encoded > LIGHTEST) | (encoded < DARKEST)).any(axis=(1, 2)),
+        per_mm=float(np.sqrt(abs(np.linalg.det(px_from_mm[:, :2])))),
+    )
+
+
+def border_shifts(profiles: Profiles, borders: Borders, blur: float) -> Shifts:
+    """Measure where all borders lie.
+
+    Parameters
+    ----------
+    profiles : Profiles
+        As read.
+    borders : Borders
+        The design's.
+    blur : float
+        Standard deviation of the scan's blur, pixels.
+    """
+    per_mm, half = profiles.per_mm, profiles.across[:, -1]
     spacing = 2 * half / (SAMPLES - 1)
-    soft = np.hypot(SOFT / per_mm, spacing / 2)
-    # Beside a border without room nothing can be told.
-    seen = np.isfinite(profiles).all(axis=(1, 2)) & (half > gaps / 2 + 1.5 * soft)
-    away, fit = _fitted(np.nan_to_num(profiles), across, borders.gaps, soft, half - gaps / 2)
+    soft = np.hypot(blur / per_mm, spacing / 2)
+    reach = half - borders.widths / 2
+    away, fit = _fitted(profiles.values, profiles.across, borders.gaps, soft, reach)
     # Of a step between two levels the curvature tells their distance.
     contrast = np.sqrt(fit.bend * 2 * np.sqrt(np.pi) * soft * spacing)
     sigma = np.hypot(fit.sigma, UNTOLD / per_mm / np.maximum(contrast, 1e-6))
-    sigma = np.hypot(sigma, np.where(clipped, min(CLIPPED_PX / per_mm, CLIPPED_MM), 0.0))
+    moved = min(CLIPPED_PX / per_mm, CLIPPED_MM)
+    sigma = np.hypot(sigma, np.where(profiles.clipped, moved, 0.0))
+    # Beside a border without room nothing can be told.
+    seen = profiles.seen & (reach > 1.5 * soft)
     hairline = np.where((borders.gaps == 0)[:, None], _hairline(fit.levels) / per_mm, 0.0)
-    return Shifts(away=away, sigma=np.where(seen, sigma, np.inf), hairline=hairline)
+    return Shifts(
+        away=away,
+        sigma=np.where(seen, sigma, np.inf),
+        hairline=hairline,
+        cost=float(fit.cost[seen & ~profiles.clipped].sum()),
+    )
+
+
+def likely_blur(profiles: Profiles, borders: Borders) -> float:
+    """Give the blur, of `BLURS`, that explains all borders best."""
+    costs = [border_shifts(profiles, borders, blur).cost for blur in BLURS]
+    return BLURS[int(np.argmin(costs))]
 
 
 def _hairline(levels: FloatArray) -> FloatArray:

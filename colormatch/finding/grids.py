@@ -37,7 +37,7 @@ SQUARE = 0.12
 
 MIRRORS = (False, True)
 
-LADDER, LADDER_RATIO = (60.0, 1300.0), 1.06
+LADDER, LADDER_RATIO = (60.0, 1300.0), 1.08
 """Pixels per inch tried when the file is no help, and the ratio from one to the next."""
 
 MOST_COMPARED = 48

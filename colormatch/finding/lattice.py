@@ -18,7 +18,7 @@ from colormatch.finding.agreement import AXES
 from colormatch.finding.poses import applied
 from colormatch.model import FloatArray, Layout
 
-PATCH_PIXELS = 6.0
+PATCH_PIXELS = 5.0
 """Side of the smallest patch in the picture that is searched; small, for speed."""
 
 LEAST_PIXELS = 2.5
@@ -188,8 +188,8 @@ def _explained(
         left, top = first[0] + x, first[1] + y
         row[:] = tiny[top : top + height, left : left + width].ravel()
     along = basis.T.astype(np.float32) @ values
-    total = np.einsum("ij,ij->j", values, values) - along[0] ** 2
-    known = np.einsum("ij,ij->j", along[1:], along[1:])
+    known = (along[1:] ** 2).sum(axis=0)
+    total = np.ones(len(values), np.float32) @ np.square(values, out=values) - along[0] ** 2
     share = known / np.maximum(total, len(offsets) * PLAIN**2)
     return np.asarray(share.reshape(height, width), np.float32)
 

@@ -7,7 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from colormatch.finding.borders import OPEN, Borders, Shifts, border_shifts
+from colormatch.finding.borders import (
+    OPEN,
+    Borders,
+    Shifts,
+    border_shifts,
+    likely_blur,
+    read_profiles,
+)
 from colormatch.finding.reading import Region
 from colormatch.model import FloatArray
 
@@ -18,6 +25,9 @@ LAST_REACH_PX, LAST_REACH_MM = 4.0, 0.35
 """And in the end, whichever is more: a narrow window sees only its own border."""
 
 PASSES = 3
+
+FIRST_BLUR = 0.8
+"""Standard deviation, pixels, supposed before it is known."""
 
 LEAST_SURE = 0.12
 """Standard deviation, mm, beyond which a border counts as not seen."""
@@ -85,8 +95,12 @@ def exact_pose(
     per_mm = float(np.sqrt(abs(np.linalg.det(px_from_mm[:, :2]))))
     last = max(LAST_REACH_PX / per_mm, LAST_REACH_MM)
     reaches = (FIRST_REACH * side, *[min(last, FIRST_REACH * side)] * (PASSES - 1))
-    for reach in reaches:
-        shifts = border_shifts(region, px_from_mm, borders, reach, exponent)
+    blur = FIRST_BLUR
+    for number, reach in enumerate(reaches):
+        profiles = read_profiles(region, px_from_mm, borders, reach, exponent)
+        if number == 1:
+            blur = likely_blur(profiles, borders)
+        shifts = border_shifts(profiles, borders, blur)
         found = _moved(borders, shifts, FLOOR_PX / per_mm)
         if found is None:
             return None

@@ -14,7 +14,7 @@ from colormatch.drawing.swatch_layout import whole_sheets
 from colormatch.errors import InputError, ReferenceFileError, TargetError
 from colormatch.files.layouts import read_layout
 from colormatch.files.swatch_values import known_boxes, read_swatch_values
-from colormatch.finding.strips import find_strips
+from colormatch.finding.targets import find_targets
 from colormatch.fitting.deciding import LEAST_PAINTS, Decision, decide, picture_light
 from colormatch.fitting.paints import rows_of
 from colormatch.fitting.problem import Solution
@@ -148,7 +148,7 @@ def _find_sheet(
 ) -> tuple[StripReading, Layout, Reference] | None:
     scan = opened.scan
     for whole, part, values in sheets:
-        found = find_strips(
+        found = find_targets(
             opened.small,
             opened.step,
             scan.read,

@@ -246,6 +246,18 @@ def report(results: list[Result]) -> list[str]:
     return lines + [line for r in results if (line := trouble(r))]
 
 
+def summary(result: Result) -> str:
+    """Give the figures of one scene."""
+    rms, worst = 0.0, 0.0
+    if len(result.away):
+        rms, worst = float(np.sqrt(np.mean(result.away**2))), float(result.away.max())
+    return (
+        f"{result.kind} {result.ppi:.0f} ppi, turn {90 * result.turn}, "
+        f"{'found' if result.found else 'none'}, rms {rms:.3f} max {worst:.3f} px, "
+        f"{result.seconds:.2f} s {trouble(result)}"
+    )
+
+
 def trouble(result: Result) -> str:
     """Say what went wrong in a scene; empty if nothing did."""
     missed = result.kind == "chart" and not result.found
@@ -272,7 +284,7 @@ def main() -> None:
     with ProcessPoolExecutor(options.jobs) as pool:
         for result in pool.map(run, seeds):
             results.append(result)
-            sys.stderr.write(f"{len(results)} of {len(seeds)}{trouble(result)}\n")
+            sys.stderr.write(f"{len(results)} of {len(seeds)}: {summary(result)}\n")
     sys.stdout.write("\n".join(report(results)) + "\n")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from colormatch.finding.borders import OPEN, border_shifts, borders_of
+from colormatch.finding.borders import OPEN, border_shifts, borders_of, read_profiles
 from colormatch.finding.lattice_fit import exact_pose
 from colormatch.finding.poses import applied
 from colormatch.finding.reading import Region
@@ -48,7 +48,7 @@ def drawn(layout: Layout, *, blur: float, seed: int) -> tuple[scenes.Codes, Floa
 
 
 @pytest.mark.parametrize("gap", [0.0, 0.25, 1.0, 5.0])
-@pytest.mark.parametrize("blur", [0.5, 1.2])
+@pytest.mark.parametrize("blur", [0.5, 1.2, 1.8])
 def test_places_are_exact_whatever_the_gap_and_the_blur(gap: float, blur: float) -> None:
     side = 7.0 if gap < 2 else 3.5
     layout = charts.chart_layout(4, 12, patch=(side, side), gap=(gap, gap), ground="grey")
@@ -72,7 +72,8 @@ def test_a_side_outside_the_scan_is_not_seen() -> None:
     moved = pose.copy()
     moved[:, 2] += (-60.0, 0.0)
     region = Region(scenes.Windows(picture), SIZE, np.zeros(2), np.array(SIZE) - 1.0)
-    shifts = border_shifts(region, moved, borders_of(layout), 0.5, 2.2)
+    profiles = read_profiles(region, moved, borders_of(layout), 0.5, 2.2)
+    shifts = border_shifts(profiles, borders_of(layout), 0.8)
     assert np.isinf(shifts.sigma).any()
 
 

@@ -14,6 +14,7 @@ from demo.presets import presets
 from demo.scanner import ScanResult, scan_tile
 from demo.scene import make_scene
 from demo.settings import StripPlace
+from demo.strip import shipped_strip
 from tests.finding import charts
 
 LAYOUT = """name = "plain"
@@ -41,11 +42,21 @@ class ChartScans:
     results: tuple[ScanResult, ...]
 
 
-def chart_scans(folder: Path, *, ppi: float, lamp: str = "white-led", seed: int = 0) -> ChartScans:
-    """Scan two tiles, the chart upside down in the second."""
+def chart_scans(
+    folder: Path,
+    *,
+    ppi: float,
+    lamp: str = "white-led",
+    seed: int = 0,
+    strip_too: bool = False,
+) -> ChartScans:
+    """Scan two tiles, the chart upside down in the second; one of our strips beside it."""
     rng = np.random.default_rng(seed)
     chart = charts.printed_chart(charts.chart_layout(ground="white"), rng, twins=4)
     sheet = charts.printed_sheet(chart)
+    sheets = {"plain": sheet}
+    if strip_too:
+        sheets["strip-short"] = shipped_strip("strip-short", ppi=300.0)
     base = presets()["two-tiles"]
     scene = make_scene(base.kind, seed=seed, size=(240.0, 150.0), ppi=1.5 * ppi)
     scanner = replace(base.scanner, ppi=ppi, lamp=lamp)
@@ -56,9 +67,11 @@ def chart_scans(folder: Path, *, ppi: float, lamp: str = "white-led", seed: int 
         place = Placing(
             centre=(50.5, 18.5), at=(95.0, 186.0), turns=2 * number, slant=1.2 - 2 * number
         )
-        strip = StripPlace(layout="plain", placing=place)
-        settings = replace(tile, placing=placing, strips=(strip,))
-        results.append(scan_tile(scene, scanner, settings, strips={"plain": sheet}, rng=rng))
+        beside = Placing(centre=(46.5, 11.0), at=(160.0, 100.0), turns=1, slant=0.4)
+        strips = [StripPlace(layout="plain", placing=place)]
+        strips += [StripPlace(layout="strip-short", placing=beside)] if strip_too else []
+        settings = replace(tile, placing=placing, strips=tuple(strips))
+        results.append(scan_tile(scene, scanner, settings, strips=sheets, rng=rng))
         paths.append(folder / f"tile-{number + 1}.tif")
         tifffile.imwrite(
             paths[-1],

@@ -11,12 +11,16 @@ import tifffile
 from colormatch.colour.difference import delta_e_2000
 from colormatch.colour.spaces import lab_from_xyz, rgb_space
 from colormatch.errors import LayoutError, ReferenceFileError
+from colormatch.files.layouts import shipped_layouts
+from colormatch.files.references import match_reference, read_reference
 from colormatch.job.charts import named_layout
 from colormatch.job.checking import check
 from colormatch.job.matching import match
 from colormatch.job.merging import merge
-from colormatch.job.options import CheckOptions, MatchOptions, MergeOptions
+from colormatch.job.options import CheckOptions, MatchOptions, MergeOptions, TransferOptions
+from colormatch.job.transfer import transfer
 from colormatch.model import FloatArray
+from demo.strip import shipped_strip, true_reference
 from tests.job.chart_scans import LAYOUT, ChartScans, chart_scans
 
 PPI = 90.0
@@ -141,3 +145,18 @@ def test_few_patches_without_marks_are_refused(tmp_path: Path) -> None:
     path.write_text(LAYOUT.replace("columns = 12", "columns = 2"), encoding="utf-8")
     with pytest.raises(LayoutError, match=r"small\.toml: a target without marks needs at least 12"):
         named_layout(path)
+
+
+def test_a_chart_without_marks_lends_its_values_to_a_strip(tmp_path: Path) -> None:
+    scans = chart_scans(tmp_path, ppi=PPI, strip_too=True)
+    out = tmp_path / "strip.txt"
+    chosen = TransferOptions(
+        known=(scans.reference,), layout=scans.layout, out=out, other_ink=False
+    )
+    report = transfer(scans.scans[:1], chosen)
+    assert report.scans == 1
+    truth = true_reference(shipped_strip("strip-short"))
+    carried = match_reference(read_reference(out), shipped_layouts()["strip-short"])
+    errors = delta_e_2000(lab_from_xyz(carried.xyz), lab_from_xyz(truth.xyz))
+    # The aim for ink of the same kind.
+    assert errors.mean() < 1.0
