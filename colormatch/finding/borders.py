@@ -208,8 +208,8 @@ def read_profiles(
     return Profiles(
         values=np.nan_to_num(encoded) ** exponent,
         across=across,
-        seen=np.isfinite(encoded).all(axis=(1, 2)),
-        clipped=((encoded > LIGHTEST) | (encoded < DARKEST)).any(axis=(1, 2)),
+        seen=np.asarray(np.isfinite(encoded).all(axis=(1, 2))),
+        clipped=np.asarray(((encoded > LIGHTEST) | (encoded < DARKEST)).any(axis=(1, 2))),
         per_mm=float(np.sqrt(abs(np.linalg.det(px_from_mm[:, :2])))),
     )
 
