@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from colormatch.finding.agreement import agreement, expected_rgb, sampled_rgb
-from colormatch.finding.borders import Borders, borders_of
+from colormatch.finding.border_design import Borders, borders_of
 from colormatch.finding.lattice import Design, Guess, improved, likely_places
 from colormatch.finding.lattice_fit import ExactPose, exact_pose
 from colormatch.finding.poses import applied, full_scale

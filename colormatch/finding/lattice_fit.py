@@ -7,14 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from colormatch.finding.borders import (
-    OPEN,
-    Borders,
-    Shifts,
-    border_shifts,
-    likely_blur,
-    read_profiles,
-)
+from colormatch.finding.border_design import OPEN, Borders
+from colormatch.finding.borders import Shifts, border_shifts, likely_blur, read_profiles
 from colormatch.finding.reading import Region
 from colormatch.model import FloatArray
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from colormatch.finding.borders import OPEN, border_shifts, borders_of, read_profiles
+from colormatch.finding.border_design import OPEN, borders_of
+from colormatch.finding.borders import border_shifts, read_profiles
 from colormatch.finding.lattice_fit import exact_pose
 from colormatch.finding.poses import applied
 from colormatch.finding.reading import Region

@@ -50,8 +50,10 @@ def test_check_finds_the_chart_and_says_what_is_assumed(scanned: ChartScans) -> 
         assert tile.colour.left_out.mean < 1.0
         assert (tile.strips[0].marks, tile.strips[0].patches) == (0, 48)
         assert tile.strips[0].patches_used >= 44
-        middle = truth.strips[0].map.px_from_sheet(np.array([50.5, 18.5])) * 25.4 / PPI
-        assert (tile.strips[0].x, tile.strips[0].y) == pytest.approx(tuple(middle), abs=0.3)
+        middle = truth.strips[0].map.px_from_sheet(np.array([50.5, 18.5]))
+        # The carriage swings: its millimetres are those of the chart's own place.
+        place = np.array([tile.strips[0].x, tile.strips[0].y]) * tile.strips[0].ppi / 25.4
+        assert place == pytest.approx(middle, abs=0.2)
     assert report.agreement is not None
     assert report.agreement < 0.3
     assumed = " ".join(report.assumed)
