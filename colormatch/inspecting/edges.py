@@ -12,6 +12,7 @@ whatever s and b (0.6 to 1 and 0.5 to 4 pixels).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -56,10 +57,10 @@ class EdgeSpread:
     px_per_mm: float
 
 
-def edge_spread(
+def edge_spreads(
     values: FloatArray, origin: tuple[float, float], px_from_mm: FloatArray, patch: Patch
-) -> EdgeSpread:
-    """Average the sweep across all four sides of a patch.
+) -> list[EdgeSpread]:
+    """Average the sweep across each of the four sides of a patch.
 
     Parameters
     ----------
@@ -75,18 +76,21 @@ def edge_spread(
     linear = px_from_mm[:, :2]
     rows, columns = np.indices(values.shape)
     places = np.stack([columns + origin[0], rows + origin[1]], axis=-1) - px_from_mm[:, 2]
-    mm = places @ np.linalg.inv(linear).T
-    scale = float(np.sqrt(abs(np.linalg.det(linear))))
     size = np.array([patch.width, patch.height])
-    off = mm - (np.array([patch.x, patch.y]) + size / 2)
-    away = []
+    off = places @ np.linalg.inv(linear).T - (np.array([patch.x, patch.y]) + size / 2)
+    scale = float(np.sqrt(abs(np.linalg.det(linear))))
+    found = []
     for axis in (0, 1):
         along = np.abs(off[..., 1 - axis]) < MIDDLE * size[1 - axis]
-        out = np.abs(off[..., axis]) - size[axis] / 2
-        # A patch's own middle is not beyond any side.
-        near = along & (np.abs(out) < min(REACH_MM, 0.45 * size[axis]))
-        away.append((out[near] * scale, values[near]))
-    distance, seen = (np.concatenate(part) for part in zip(*away, strict=True))
+        for way in (-1, 1):
+            out = way * off[..., axis] - size[axis] / 2
+            # A patch's own middle is not beyond any side.
+            near = along & (np.abs(out) < min(REACH_MM, 0.45 * size[axis]))
+            found.append(_binned(out[near] * scale, values[near], scale))
+    return found
+
+
+def _binned(distance: FloatArray, seen: FloatArray, scale: float) -> EdgeSpread:
     bins = np.round(distance * BINS).astype(int)
     first = int(bins.min(initial=0))
     counts = np.bincount(bins - first)
@@ -99,12 +103,12 @@ def edge_spread(
     )
 
 
-def halo(edge: EdgeSpread, power: float) -> Noticed | None:
-    """Measure how far an edge overshoots.
+def halo(edges: Sequence[EdgeSpread], power: float) -> Noticed | None:
+    """Measure how far the edges of a patch overshoot.
 
     Parameters
     ----------
-    edge : EdgeSpread
+    edges : sequence of EdgeSpread
         From ink to paper, outwards.
     power : float
         Of the scan's tone curve: light is the encoded value to this power.
@@ -112,9 +116,21 @@ def halo(edge: EdgeSpread, power: float) -> Noticed | None:
     Returns
     -------
     Noticed or None
-        Percent of the step, the worse of two rims: on the paper in linear
-        light, and on the ink in encoded values, as an overshoot of light may
-        be cut off at white, one of ink at black. None where there is no edge.
+        Percent of the step: the median of the sides, as a spot may lie beside
+        one or two. None where there is no edge.
+    """
+    found = [size for edge in edges if (size := _overshoot(edge, power)) is not None]
+    # Of two sides the lesser: a filter makes rims on all.
+    return (
+        Noticed(measure=100 * sorted(found)[(len(found) - 1) // 2], limit=LIMIT) if found else None
+    )
+
+
+def _overshoot(edge: EdgeSpread, power: float) -> float | None:
+    """Give the overshoot of one edge as a share of its step, the worse of two rims.
+
+    On the paper in linear light, and on the ink in encoded values, as an
+    overshoot of light may be cut off at white, one of ink at black.
     """
     if len(edge.values) < 2 * LEAST_BINS:
         return None
@@ -129,4 +145,4 @@ def halo(edge: EdgeSpread, power: float) -> Noticed | None:
     bright = edge.values[inner].max() ** power - high**power
     over = bright / (high**power - low**power)
     under = (low - edge.values[inner].min()) / (high - low)
-    return Noticed(measure=100 * max(float(over), float(under), 0.0), limit=LIMIT)
+    return max(float(over), float(under), 0.0)

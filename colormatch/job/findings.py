@@ -22,8 +22,9 @@ WAVES_MM = 0.14
 """Distance by which a carriage's waves of 0.05 mm may move two marks apart, with room."""
 FALL_OFF_LIMIT = 6.0
 """Percent of light lost at a strip's end above which the light is called uneven."""
-SCATTER_LIMIT = 5.0
-"""Percent; flatbeds scatter 1 to 3 % of the surrounding light."""
+SCATTER_LIMIT = 6.5
+"""Percent, all reaches together; flatbeds scatter 1 to 3 % of the surrounding light and light
+the page anew with what it sends back, which the fit counts as well: up to 6 % is ordinary."""
 GREYS_WORSE = 1.15
 """Ratio of the greys' misfit to the colours' from which another print is likelier than a lamp."""
 OTHER_PRINT = 2.0
@@ -33,6 +34,10 @@ OTHER_SHEET = 5.0
 """Mean CIEDE2000 on clean patches that no lamp explains."""
 NARROW_LAMP = 1.6
 """Mean CIEDE2000 on clean patches above which a lamp of narrow lines is suspected."""
+
+
+GUESSES = (Kind.NARROW_LAMP, Kind.STRIP_OTHER_SHEET)
+"""What a misfit of clean patches may come from."""
 
 
 def findings_of(fitted: FittedTile, outcome: Outcome) -> tuple[Finding, ...]:
@@ -48,9 +53,9 @@ def findings_of(fitted: FittedTile, outcome: Outcome) -> tuple[Finding, ...]:
     found += [finding for look in looks if (finding := look(fitted)) is not None]
     if fitted.tile.inspected is not None:
         found += scan_findings(fitted.tile.inspected)
-    if any(one.advice is Advice.RESCAN for one in found):
-        # What is proven explains the misfit: no guess about the lamp beside it.
-        found = [one for one in found if one.kind is not Kind.NARROW_LAMP]
+    if any(one.advice is Advice.RESCAN and not one.hint for one in found):
+        # What is proven explains the misfit: no guess about lamp or print beside it.
+        found = [one for one in found if not (one.hint and one.kind in GUESSES)]
     missed = _tolerance(outcome, nominal=is_nominal(fitted))
     return gravest_first([*missed, *one_each(found)])
 

@@ -174,8 +174,8 @@ def _halo(
         if patch.role == "flare":
             cut, corner = _round_patch(values, origin, strip, patch)
             if min(cut.shape[:2]) > 8:
-                edge = edges.edge_spread(cut.mean(axis=2), corner, strip.px_from_mm, patch)
-                found.append(edges.halo(edge, power))
+                sides = edges.edge_spreads(cut.mean(axis=2), corner, strip.px_from_mm, patch)
+                found.append(edges.halo(sides, power))
     return max((h for h in found if h is not None), key=lambda h: h.measure, default=None)
 
 

@@ -17,6 +17,8 @@ MANY_UNUSED = 0.25
 WHOLE_PATCH, EVEN = 0.93, 0.02
 """Share of a patch's pixels of one colour, at least, and difference of its halves, encoded, at
 most, of a clean patch: 0.99 and 0.003 are usual."""
+POOR_JPEG = 75.0
+"""Quality of a JPEG below which its blocks look like spots."""
 MANY_SOILED = 0.15
 """Share of soiled patches above which the strip should be cleaned and scanned again."""
 BENT_MM = 0.15
@@ -25,8 +27,19 @@ BENT_MM = 0.15
 
 def strip_findings(tile: Tile) -> list[Finding]:
     """List what was noticed about a tile's strips."""
-    looks = (_covered, _soiled, _clipped, _blocked, _bent)
+    looks = [_covered, _clipped, _blocked, _bent]
+    if not _grainy(tile):
+        looks.append(_soiled)
     return [finding for look in looks if (finding := look(tile.strips)) is not None]
+
+
+def _grainy(tile: Tile) -> bool:
+    """Tell whether noise or compression makes every patch look spotted."""
+    seen = tile.inspected
+    if seen is None:
+        return False
+    noisy = seen.noise is not None and seen.noise.beyond
+    return noisy or (seen.quality is not None and seen.quality < POOR_JPEG)
 
 
 def _covered(strips: Sequence[StripReading]) -> Finding | None:
@@ -65,7 +78,6 @@ def _soiled(strips: Sequence[StripReading]) -> Finding | None:
             next_step="wipe the strip and the glass; print a new strip if the spots stay",
             measure=len(spots) / len(strip.usable) * 100,
             unit="% of the patches",
-            limit=0.0,
             places=patch_boxes(strip, spots),
         )
     return None

@@ -123,7 +123,7 @@ def colour_rows(colour: ColourReport) -> list[Row]:
             what="scattered light removed",
             value=f"{colour.scattered:.1f} % of the surrounding light ({reaches}); the darkest "
             f"places lost {colour.scattered_dark:.0f} % of theirs",
-            good="1 to 3 %; above 5 % clean the glass",
+            good="up to 6 %; above that clean the glass",
         ),
         Row(
             what="form of the tone curve",

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from colormatch.inspecting.edges import GRAVE, LIMIT, edge_spread, halo
+from colormatch.inspecting.edges import GRAVE, LIMIT, edge_spreads, halo
 from colormatch.model import FloatArray, Patch
 
 PX_PER_MM = 8.0
@@ -59,7 +59,7 @@ def modulation(amount: float, blur: float, lens: float = 0.8) -> float:
 @pytest.mark.parametrize(("amount", "blur"), [(0.45, 1.0), (0.95, 1.0), (0.6, 2.0), (0.4, 4.0)])
 def test_an_overshoot_is_that_of_the_mask(degrees: float, amount: float, blur: float) -> None:
     values = np.clip(scanned(degrees, amount, blur), 0, 1)
-    found = halo(edge_spread(values, (0.0, 0.0), pose(degrees), PATCH), 1.0)
+    found = halo(edge_spreads(values, (0.0, 0.0), pose(degrees), PATCH), 1.0)
     assert found is not None
     # Bins of half a pixel, and whole pixels along an upright edge, miss the very top.
     whole = 100 * expected(amount, blur)
@@ -73,7 +73,7 @@ def test_a_soft_edge_has_no_halo(lens: float, power: float) -> None:
     values = scanned(0.6, 0.0, 1.0, lens)
     rng = np.random.default_rng(1)
     noisy = values + rng.normal(0, 0.004, values.shape)
-    found = halo(edge_spread(noisy, (0.0, 0.0), pose(0.6), PATCH), power)
+    found = halo(edge_spreads(noisy, (0.0, 0.0), pose(0.6), PATCH), power)
     assert found is not None
     assert found.measure < 1.0
 
@@ -89,11 +89,20 @@ def test_limits_are_those_of_the_published_modulations() -> None:
 
 def test_light_cut_off_at_white_still_shows_on_the_ink() -> None:
     values = np.minimum(scanned(0.4, 1.2, 1.5), PAPER)
-    found = halo(edge_spread(values, (0.0, 0.0), pose(0.4), PATCH), 1.0)
+    found = halo(edge_spreads(values, (0.0, 0.0), pose(0.4), PATCH), 1.0)
     assert found is not None
     assert found.beyond
 
 
+def test_spots_beside_two_sides_are_no_halo() -> None:
+    values = scanned(0.4, 0.0, 1.0)
+    values[40:70, 30:55] *= 1.12
+    values[20:50, 70:90] *= 0.85
+    found = halo(edge_spreads(values, (0.0, 0.0), pose(0.4), PATCH), 2.2)
+    assert found is not None
+    assert found.measure < 1.0
+
+
 def test_without_an_edge_nothing_is_said() -> None:
     flat = np.full((160, 162), 0.4)
-    assert halo(edge_spread(flat, (0.0, 0.0), pose(0.0), PATCH), 2.2) is None
+    assert halo(edge_spreads(flat, (0.0, 0.0), pose(0.0), PATCH), 2.2) is None
