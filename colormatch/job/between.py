@@ -10,8 +10,8 @@ import numpy as np
 
 from colormatch.job.fit import FittedTile
 from colormatch.job.lying import findings_of_lying
-from colormatch.levelling.exposure import light_steps
-from colormatch.model import Scan
+from colormatch.levelling.exposure import light_steps, strip_light
+from colormatch.model import FloatArray, Scan
 from colormatch.verdict import Advice, Finding, Kind
 
 Found = Iterator[tuple[str, Finding]]
@@ -20,6 +20,10 @@ Found = Iterator[tuple[str, Finding]]
 STEP_SAID, STEP_CARE = 3.0, 12.0
 """Percent of light by which a scan may differ from the others: lamps repeat to 0.3 %; an
 eighth is a sixth of a stop, the finest step drivers offer."""
+APART_SAID = 8.0
+"""Likewise between tiles whose tone curves were fitted apart: less exact."""
+DARKEST_GREY = 0.15
+"""Reflectance of the greys from which the light is taken: scattered light adds little."""
 COLD_SAID, COLD_CARE = 1.0, 2.0
 """Percent of light missing in the first scan: about 1 is usual."""
 SAME_PPI = 0.02
@@ -45,7 +49,8 @@ def findings_between(
         By the scan's path, what was found in it.
     """
     found: dict[str, list[Finding]] = {}
-    for look in (_light(fitted), _files(scans), findings_of_lying(fitted)):
+    looks = (_light(fitted), _light_of_groups(fitted), _files(scans), findings_of_lying(fitted))
+    for look in looks:
         for name, finding in look:
             found.setdefault(name, []).append(finding)
     return {name: tuple(some) for name, some in found.items()}
@@ -65,6 +70,29 @@ def _light(fitted: Sequence[FittedTile]) -> Found:
                     yield name, _warm_up(float(cold) * 100, Path(tiles[-1].tile.readings.name).name)
             elif abs(change) * 100 >= STEP_SAID:
                 yield name, _exposure(float(change) * 100, _whom(tiles))
+
+
+def _light_of_groups(fitted: Sequence[FittedTile]) -> Found:
+    """Exposure of tiles whose tone curve was fitted apart from most."""
+    groups = sorted(dict.fromkeys(f.group for f in fitted), key=len, reverse=True)
+    if len(groups) < 2:
+        return
+    usual = np.median([_strip_light(f) for f in fitted if f.group == groups[0]], axis=0)
+    first = next(f for f in fitted if f.group == groups[0])
+    for tile in fitted:
+        if tile.group != groups[0]:
+            steps = light_steps(np.array([usual, _strip_light(tile)]))
+            percent = float(steps.change[1]) * 100
+            if abs(percent) >= APART_SAID:
+                whom = Path(first.tile.readings.name).name if len(fitted) == 2 else "most scans"
+                yield tile.tile.readings.name, _exposure(percent, whom)
+
+
+def _strip_light(fitted: FittedTile) -> FloatArray:
+    readings = fitted.tile.readings
+    light = fitted.choice.solution.curve.linear(readings.rgb)
+    grey = readings.neutral & (readings.xyz[:, 1] > DARKEST_GREY)
+    return strip_light(light[grey], readings.xyz[grey, 1])
 
 
 def _whom(tiles: Sequence[FittedTile]) -> str:

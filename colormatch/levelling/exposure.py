@@ -16,6 +16,9 @@ REPEATS = 0.004
 COLD = 0.010
 """Log light missing in the first scan from which on warming up is named: a first scan is
 usually about 1 % off (common practice, no source)."""
+SLOWER = 0.3
+"""Share of the largest later change that the first one must reach: a lamp settles ever more
+slowly, but a strip at the other end of the glass adds what changed during the scan."""
 LEAST_SCANS = 3
 """Two scans only make a step."""
 
@@ -63,6 +66,27 @@ def light_steps(gains: FloatArray) -> Steps:
     return Steps(change=np.expm1(largest), warming=warming)
 
 
+def strip_light(linear: FloatArray, y: FloatArray) -> FloatArray:
+    """Light of a scan, per channel, from its strip's greys.
+
+    Right to about 2 %, as scattered light and fall-off stay in it; enough to tell
+    another exposure from tiles whose tone curves were not fitted together.
+
+    Parameters
+    ----------
+    linear : ndarray of shape (N, 3)
+        The greys in the scan, linear light, 1 for the scanner's white.
+    y : ndarray of shape (N,)
+        Their reflectance, above 0.
+
+    Returns
+    -------
+    ndarray of shape (3,)
+        Of the perfect diffuser, 1 for the scanner's white.
+    """
+    return np.asarray(np.median(linear / y[:, None], axis=0))
+
+
 def _settling(behind: FloatArray) -> bool:
     """Whether log light nears the last scan's ever more slowly, from one side."""
     if len(behind) < LEAST_SCANS:
@@ -72,4 +96,4 @@ def _settling(behind: FloatArray) -> bool:
         return False
     left = behind * np.sign(start)
     falls = -np.diff(left)
-    return bool((falls > -REPEATS).all() and falls[0] >= falls[1:].max() - REPEATS / 2)
+    return bool((falls > -REPEATS).all() and falls[0] >= SLOWER * falls[1:].max() - REPEATS / 2)

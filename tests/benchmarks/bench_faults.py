@@ -31,7 +31,7 @@ from pathlib import Path
 from colormatch.job.checking import check
 from colormatch.job.options import CheckOptions
 from colormatch.verdict import Advice, Finding, Kind, TileReport
-from demo.fault_records import STRENGTHS, Fault
+from demo.fault_records import STRENGTHS
 from demo.jobs import PAINTINGS, Job, render, sound_job
 from demo.known_faults import FAULTS, faulty_job
 
@@ -165,17 +165,18 @@ def table(results: Sequence[Result]) -> list[str]:
     head = f"{'fault':23s} {'strength':9s} {'jobs':>4s} {'found':>6s} {'milder':>6s} {'missed':>6s}"
     lines = [f"{head}  falsely found", "-" * 78]
     for k, fault in enumerate(FAULTS):
+        name = fault.name
         for strength in STRENGTHS:
             mine = [r for r in results if r.item.fault == k and r.item.strength == strength]
             if mine:
-                lines.append(row(fault, strength, mine))
+                lines.append(row(name, strength, mine))
+                name = ""
     return lines
 
 
-def row(fault: Fault, strength: str, mine: Sequence[Result]) -> str:
+def row(name: str, strength: str, mine: Sequence[Result]) -> str:
     count = Counter(r.outcome for r in mine)
     false = Counter(kind for r in mine for kind in r.false)
-    name = fault.name if strength == STRENGTHS[0] else ""
     named = ", ".join(f"{kind} {times}" for kind, times in false.most_common())
     figures = " ".join(f"{count[key]:6d}" for key in ("found", "milder", "missed"))
     return f"{name:23s} {strength:9s} {len(mine):4d} {figures}  {named}".rstrip()

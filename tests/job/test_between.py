@@ -58,6 +58,14 @@ def test_a_step_of_exposure_is_told_with_its_size(tmp_path: Path) -> None:
     assert finding.advice is Advice.CARE
 
 
+def test_an_exposure_that_splits_the_tone_curves_is_told_too(tmp_path: Path) -> None:
+    # Dark painting, dark lid, half a stop: the curves are then fitted one by one.
+    report = checked("exposure of one tile", "strong", tmp_path, seed=1)
+    (finding,) = found(report, Kind.OTHER_EXPOSURE)
+    assert finding.measure is not None
+    assert 27 < finding.measure < 34
+
+
 def test_a_lamp_warming_up_is_told_of_the_first_scan(tmp_path: Path) -> None:
     report = checked("warm-up", "strong", tmp_path)
     assert any(f.kind is Kind.WARM_UP for f in report.tiles[0].findings)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from colormatch.levelling.exposure import light_steps
+from colormatch.levelling.exposure import light_steps, strip_light
 
 
 def gains(*levels: float) -> np.ndarray:
@@ -58,3 +58,10 @@ def test_chance_alone_is_seldom_taken_for_warming_up() -> None:
     rng = np.random.default_rng(1)
     found = [light_steps(gains(*(1 + rng.normal(0, 0.003, 4)))).warming.any() for _ in range(400)]
     assert np.mean(found) < 0.01
+
+
+def test_light_is_the_greys_over_their_reflectance() -> None:
+    y = np.array([0.9, 0.5, 0.2])
+    linear = y[:, None] * np.array([0.8, 0.7, 0.6])
+    linear[1] *= 1.3  # one patch is off
+    np.testing.assert_allclose(strip_light(linear, y), [0.8, 0.7, 0.6])
