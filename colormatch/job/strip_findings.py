@@ -19,6 +19,8 @@ WHOLE_PATCH, EVEN = 0.93, 0.02
 most, of a clean patch: 0.99 and 0.003 are usual."""
 POOR_JPEG = 75.0
 """Quality of a JPEG below which its blocks look like spots."""
+FEW_SOILED = 2
+"""Patches with a hair or a speck of dust on them that any glass has."""
 MANY_SOILED = 0.15
 """Share of soiled patches above which the strip should be cleaned and scanned again."""
 BENT_MM = 0.15
@@ -69,12 +71,12 @@ def _soiled(strips: Sequence[StripReading]) -> Finding | None:
         if not len(spots):
             continue
         many = len(spots) > MANY_SOILED * len(strip.usable)
-        alone = len(spots) == 1
+        few = len(spots) <= FEW_SOILED
         return Finding(
             kind=Kind.STRIP_COVERED,
-            advice=Advice.RESCAN if many else Advice.USE if alone else Advice.CARE,
-            text=f"{len(spots)} of {len(strip.usable)} patches have spots, stains or hairs "
-            f"on them ({named(strip, spots)}); their clean part was read",
+            advice=Advice.RESCAN if many else Advice.USE if few else Advice.CARE,
+            text=f"spots, stains or hairs lie on {len(spots)} of {len(strip.usable)} patches "
+            f"({named(strip, spots)}); only what is clean of them was read",
             next_step="wipe the strip and the glass; print a new strip if the spots stay",
             measure=len(spots) / len(strip.usable) * 100,
             unit="% of the patches",
