@@ -21,8 +21,8 @@ from colormatch.model import FloatArray, Layout
 PATCH_PIXELS = 5.0
 """Side of the smallest patch in the picture that is searched; small, for speed."""
 
-LEAST_PIXELS = 2.5
-"""Side below which a patch is no more than its own blur."""
+LEAST_PIXELS = 4.0
+"""Side below which a patch is little more than its own blur, and the search slow."""
 
 MOST_PATCHES = 64
 """Used in the search, spread over the chart."""
