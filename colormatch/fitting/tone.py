@@ -18,6 +18,9 @@ the last the departure stays what it is there, so that nothing bends away
 where no patch was seen.
 """
 
+LEAST_EXPONENT = 0.2
+"""No scanner's curve is flatter; a fit to the wrong strip would else turn light round."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ToneCurve:
@@ -47,7 +50,7 @@ class ToneCurve:
         ``basis`` is `bend_basis` of the same values, if it is at hand.
         """
         start = np.clip(self._base(encoded), 0.0, None)
-        light: FloatArray = start**self.exponent
+        light: FloatArray = start ** max(self.exponent, LEAST_EXPONENT)
         if np.any(self.bend):
             weights = bend_basis(encoded) if basis is None else basis
             light = light * np.exp(weights @ self.bend)
