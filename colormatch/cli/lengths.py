@@ -12,12 +12,16 @@ MILLIMETRES = {"mm": 1.0, "cm": 10.0, "in": 25.4}
 
 
 class Measures(click.ParamType[tuple[float, ...]]):
-    """One or two lengths with a unit: ``30mm``, ``50x70cm``, ``8.5x11in``; given in mm."""
+    """One or two lengths with a unit: ``30mm``, ``50x70cm``, ``8.5x11in``; given in mm.
+
+    Where ``bare`` names a unit, lengths may be written without one.
+    """
 
     name = "lengths"
 
-    def __init__(self, count: int) -> None:
+    def __init__(self, count: int, *, bare: str = "") -> None:
         self.count = count
+        self.bare = bare
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
@@ -34,7 +38,7 @@ class Measures(click.ParamType[tuple[float, ...]]):
             self.fail(f"{value!r} is no length: write it like {example}", param, ctx)
         numbers, units = match.groups()[::2], match.groups()[1::2]
         # A unit at the end holds for both: 50x70cm.
-        named = [unit or units[-1] for unit in units]
+        named = [unit or units[-1] or self.bare for unit in units]
         if not all(named):
             self.fail(f"{value!r} has no unit: write it like {example}", param, ctx)
         return tuple(

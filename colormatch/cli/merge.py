@@ -9,30 +9,9 @@ from typing import Any
 import click
 
 from colormatch.cli import options
+from colormatch.cli.lengths import Measures
 from colormatch.cli.progress import TerminalProgress
 from colormatch.cli.show import show
-
-
-class Lengths(click.ParamType[tuple[float, ...]]):
-    """One or two lengths in millimetres: ``40mm``, ``300x400mm``."""
-
-    name = "lengths"
-
-    def __init__(self, count: int) -> None:
-        self.count = count
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[float, ...]:
-        """Read the lengths; click reports what does not fit."""
-        if isinstance(value, tuple):
-            return value
-        number = r"(\d+(?:\.\d+)?)"
-        match = re.fullmatch(rf"{'x'.join([number] * self.count)}\s*(?:mm)?", value.strip().lower())
-        if match is None or min(map(float, match.groups())) < 0:
-            example = "300x400mm" if self.count == 2 else "40mm"
-            self.fail(f"{value!r} is no length in millimetres: write it like {example}", param, ctx)
-        return tuple(map(float, match.groups()))
 
 
 class Cells(click.ParamType[tuple[int, int]]):
@@ -69,9 +48,9 @@ class Cells(click.ParamType[tuple[int, int]]):
 )
 @click.option(
     "--sheet",
-    type=Lengths(2),
+    type=Measures(2, bare="mm"),
     metavar="WIDTHxHEIGHT",
-    help="True size of the painting in mm, to check the picture's scale by.",
+    help="True size of the painting, like 300x400mm, to check the picture's scale by.",
 )
 @click.option(
     "--keep",
@@ -87,10 +66,10 @@ class Cells(click.ParamType[tuple[int, int]]):
 )
 @click.option(
     "--wrap",
-    type=Lengths(1),
+    type=Measures(1, bare="mm"),
     default="0mm",
     metavar="WIDTH",
-    help="Margin of mirrored edges in mm, for canvas wraps.",
+    help="Margin of mirrored edges, like 40mm, for canvas wraps.",
 )
 @click.option(
     "--maps",
