@@ -31,7 +31,7 @@ SAME_PPI = 0.02
 
 
 def findings_between(
-    fitted: Sequence[FittedTile], scans: Sequence[Scan]
+    fitted: Sequence[FittedTile], scans: Sequence[Scan], lying: Found | None = None
 ) -> dict[str, tuple[Finding, ...]]:
     """Compare scans with each other.
 
@@ -42,6 +42,8 @@ def findings_between(
         they were made in.
     scans : sequence of Scan
         All that could be read, in that order.
+    lying : iterator, optional
+        What is known already of how they lie; else it is looked for.
 
     Returns
     -------
@@ -49,7 +51,8 @@ def findings_between(
         By the scan's path, what was found in it.
     """
     found: dict[str, list[Finding]] = {}
-    looks = (_light(fitted), _light_of_groups(fitted), _files(scans), findings_of_lying(fitted))
+    lying = findings_of_lying(fitted) if lying is None else lying
+    looks = (_light(fitted), _light_of_groups(fitted), _files(scans), lying)
     for look in looks:
         for name, finding in look:
             found.setdefault(name, []).append(finding)

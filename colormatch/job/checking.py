@@ -18,7 +18,7 @@ from colormatch.errors import (
     OtherSheetError,
     TargetError,
 )
-from colormatch.job.between import findings_between
+from colormatch.job.between import Found, findings_between
 from colormatch.job.corners import given_corners
 from colormatch.job.findings import advice_of, other_settings
 from colormatch.job.fit import FittedTile, fit_tiles
@@ -207,15 +207,17 @@ def report_of(
     measured: Measured,
     *,
     borrowing: bool = False,
+    lying: Found | None = None,
 ) -> JobReport:
     """Put the report together in the order the scans were given.
 
     With ``borrowing``, scans without a strip took their colour from the others.
+    ``lying`` is what is known already of how the tiles lie.
     """
     done = {f.tile.readings.name: f for f in measured.fitted}
     groups = tuple(sorted(dict.fromkeys(f.group for f in measured.fitted), key=len, reverse=True))
     bare = {str(o.scan.path): o.scan for o in measured.stripless} if borrowing else {}
-    between = findings_between(measured.fitted, _scans(measured, paths))
+    between = findings_between(measured.fitted, _scans(measured, paths), lying)
     tiles = tuple(
         without_strip_report(bare[str(path)], measured.failures[str(path)])
         if str(path) in bare

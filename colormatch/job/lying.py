@@ -13,7 +13,13 @@ from colormatch.job.overviews import MM_PER_INCH, overview_tile
 from colormatch.joining.comparing import SOFT_MM, Overview, compare_overviews
 from colormatch.joining.records import Remark
 from colormatch.model import FloatArray
-from colormatch.placing.neighbours import Beside, neighbours, quarter_turns
+from colormatch.placing.neighbours import (
+    Beside,
+    neighbours,
+    placed_neighbours,
+    quarter_turns,
+)
+from colormatch.placing.poses import Pose
 from colormatch.placing.tiles import Tile, View
 from colormatch.verdict import Advice, Box, Finding, Kind
 
@@ -46,7 +52,17 @@ def findings_of_lying(fitted: Sequence[FittedTile]) -> Found:
     if len(fitted) < 2:
         return
     tiles = tuple(overview_tile(one) for one in fitted)
-    pairs = neighbours(tiles)
+    yield from _lying(tiles, neighbours(tiles))
+
+
+def findings_of_placed(
+    tiles: tuple[Tile, ...], poses: tuple[Pose, ...], pairs: Sequence[tuple[int, int]]
+) -> Found:
+    """Say how tiles lie whose poses are known; their names are their scans' paths."""
+    yield from _lying(tiles, placed_neighbours(tiles, poses, pairs))
+
+
+def _lying(tiles: tuple[Tile, ...], pairs: list[Beside]) -> Found:
     turns = quarter_turns(len(tiles), pairs)
     for tile, turn in zip(tiles, turns, strict=True):
         if turn:

@@ -7,10 +7,17 @@ from dataclasses import replace
 
 import numpy as np
 
+from colormatch.fitting.problem import Solution
 from colormatch.job.findings import advice_of
-from colormatch.job.lying import edge_shadow, like_a_shadow, off_glass, weight
+from colormatch.job.lying import (
+    edge_shadow,
+    findings_of_placed,
+    like_a_shadow,
+    off_glass,
+    weight,
+)
 from colormatch.job.merge_seams import Joined
-from colormatch.job.merge_tiles import MergeTile
+from colormatch.job.merge_tiles import MergeTile, placing_tile
 from colormatch.job.overviews import MM_PER_INCH
 from colormatch.joining.records import Grid, Remark
 from colormatch.placing.records import Placement
@@ -38,6 +45,15 @@ def _with(report: TileReport, found: Sequence[Finding]) -> TileReport:
     order = list(Advice)[::-1]
     findings = tuple(sorted([*kept, *found], key=lambda f: order.index(f.advice)))
     return replace(report, findings=findings, advice=advice_of(findings))
+
+
+def placed_findings(
+    tiles: Sequence[MergeTile], placement: Placement, solution: Solution
+) -> Iterator[tuple[str, Finding]]:
+    """Say which tiles are turned and which overlaps narrow, by where they were placed."""
+    shown = tuple(replace(placing_tile(tile, solution), name=str(tile.scan.path)) for tile in tiles)
+    compared = [(pair.first, pair.second) for pair in placement.pairs]
+    return findings_of_placed(shown, placement.poses, compared)
 
 
 class _Where:

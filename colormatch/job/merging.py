@@ -25,7 +25,7 @@ from colormatch.job.merge_extras import (
     write_maps,
     write_tiles,
 )
-from colormatch.job.merge_findings import with_merge_findings
+from colormatch.job.merge_findings import placed_findings, with_merge_findings
 from colormatch.job.merge_light import Levelled, level, read_blank
 from colormatch.job.merge_report import merge_report
 from colormatch.job.merge_seams import Joined, join, render_tiles
@@ -257,7 +257,8 @@ def _report(
     plan: MergePlan,
     renderer: Renderer,
 ) -> JobReport:
-    report = report_of("merge", paths, options, measured, borrowing=True)
+    lying = placed_findings(plan.tiles, plan.placement, measured.fitted[0].choice.solution)
+    report = report_of("merge", paths, options, measured, borrowing=True, lying=lying)
     report = with_merge_findings(report, plan.tiles, plan.placement, plan.joined)
     merged = merge_report(options, plan.placement, plan.levelled, plan.joined, renderer)
     history = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,7 +34,8 @@ class Beside:
         Quarter turns clockwise, 0 to 3, by which the second's painting must be
         turned to lie as the first's.
     pose : Pose
-        Of the second, in the frame where the first rests.
+        Of the second, in the frame where the first rests; from
+        `placed_neighbours`, on the painting.
     width : float
         Of the overlap: side of the largest square inside, mm.
     places : tuple of two (x, y, width, height)
@@ -123,6 +125,23 @@ class _Look:
         return shared.width * MM_PER_INCH / self.tiles[pair.first].ppi[0]
 
 
+def placed_neighbours(
+    tiles: tuple[Tile, ...], poses: tuple[Pose, ...], pairs: Sequence[tuple[int, int]]
+) -> list[Beside]:
+    """Describe pairs whose poses are known, as `neighbours` does those it looks for.
+
+    Parameters
+    ----------
+    tiles : tuple of Tile
+    poses : tuple of Pose
+        Of each, on the painting.
+    pairs : sequence of tuple of int
+        Which tiles were compared; those that share nothing are left out.
+    """
+    found = [_described(tiles, pair, (poses[pair[0]], poses[pair[1]]), False) for pair in pairs]
+    return [one for one in found if one.width > 0]
+
+
 def _shared(tiles: tuple[Tile, ...], pair: Pair) -> Overlap:
     one, two = tiles[pair.first], tiles[pair.second]
     return overlap(one, two, one.resting(), pair.pose)
@@ -130,20 +149,27 @@ def _shared(tiles: tuple[Tile, ...], pair: Pair) -> Overlap:
 
 def _beside(tiles: tuple[Tile, ...], painted: list[int], pair: Pair) -> Beside:
     """Describe a pair with the numbers of all tiles."""
-    first, second = painted[pair.first], painted[pair.second]
-    one, two = tiles[first], tiles[second]
-    shared = overlap(one, two, one.resting(), pair.pose)
+    numbers = painted[pair.first], painted[pair.second]
+    poses = tiles[numbers[0]].resting(), pair.pose
+    return _described(tiles, numbers, poses, pair.agreeing > 0)
+
+
+def _described(
+    tiles: tuple[Tile, ...], numbers: tuple[int, int], poses: tuple[Pose, Pose], sure: bool
+) -> Beside:
+    one, two = (tiles[k] for k in numbers)
+    shared = overlap(one, two, *poses)
     rows, columns = np.nonzero(shared.shared)
     points = (np.column_stack([columns, rows]) + 0.5) * shared.spacing - 0.5
-    there = pair.pose.scan_from_painting(one.resting().painting_from_scan(points))
+    there = poses[1].scan_from_painting(poses[0].painting_from_scan(points))
     return Beside(
-        first=first,
-        second=second,
-        turns=round(pair.pose.angle / 90.0) % 4,
-        pose=pair.pose,
+        first=numbers[0],
+        second=numbers[1],
+        turns=round((poses[1].angle - poses[0].angle) / 90.0) % 4,
+        pose=poses[1],
         width=shared.width * MM_PER_INCH / one.ppi[0],
         places=(_box(points, one, shared.spacing), _box(there, two, shared.spacing)),
-        sure=pair.agreeing > 0,
+        sure=sure,
     )
 
 

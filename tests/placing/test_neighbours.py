@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from colormatch.placing.neighbours import Beside, neighbours, quarter_turns
+from colormatch.placing.neighbours import Beside, neighbours, placed_neighbours, quarter_turns
 from colormatch.placing.poses import MM_PER_INCH, resting_pose
 from colormatch.placing.tiles import Tile
 from tests.placing.scenes import Painting, TrueScan, painting
@@ -37,6 +37,24 @@ def test_the_overlap_has_its_width_and_place(scene: Painting, shared: int) -> No
     assert width == pytest.approx(shared * mm, abs=1.5)
     assert height == pytest.approx(900 * mm, abs=2.5)
     assert pair.places[0][0] == pytest.approx((700 - shared) * mm, abs=1.5)
+
+
+@pytest.mark.parametrize("turn", [0, 1])
+def test_known_poses_are_described_as_found_ones(scene: Painting, turn: int) -> None:
+    rng = np.random.default_rng(2)
+    second = TrueScan(width=700, height=700, middle=(870.0, 620.0), angle=90.0 * turn)
+    tiles = (WIDE.tile(scene, rng), second.tile(scene, rng))
+    (looked_for,) = neighbours(tiles)
+    # The whole painting lies elsewhere and turned: only how tiles lie to each other counts.
+    poses = tuple(
+        pose.moved(30.0, 1.0, np.array([12.0, -7.0]))
+        for pose in (tiles[0].resting(), looked_for.pose)
+    )
+    (known,) = placed_neighbours(tiles, (poses[0], poses[1]), [(0, 1)])
+    assert known.turns == looked_for.turns
+    assert known.width == pytest.approx(looked_for.width, abs=0.8)
+    for one, other in zip(known.places, looked_for.places, strict=True):
+        assert one == pytest.approx(other, abs=0.8)
 
 
 def test_tiles_of_different_paintings_are_no_neighbours(scene: Painting) -> None:
