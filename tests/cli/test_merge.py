@@ -125,8 +125,8 @@ def test_tiles_that_do_not_belong_together_are_named(
 @pytest.mark.parametrize(
     ("option", "value", "word"),
     [
-        ("--sheet", "big", "300x400mm"),
-        ("--wrap", "-3mm", "40mm"),
+        ("--sheet", "big", "500x700mm"),
+        ("--wrap", "-3mm", "30mm"),
         ("--order", "2", "2x3"),
         ("--keep", "nothing.toml", "nothing.toml"),
         ("--blank", "nothing.tif", "nothing.tif"),
