@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -57,6 +58,8 @@ def findings_of(fitted: FittedTile, outcome: Outcome) -> tuple[Finding, ...]:
         # What is proven explains the misfit: no guess about lamp or print beside it.
         found = [one for one in found if not (one.hint and one.kind in GUESSES)]
     missed = _tolerance(outcome, nominal=is_nominal(fitted))
+    if missed and _would_come_out_the_same(outcome, found):
+        missed = [_not_the_scan(one) for one in missed]
     return gravest_first([*missed, *one_each(found)])
 
 
@@ -107,6 +110,25 @@ def _tolerance(outcome: Outcome, *, nominal: bool) -> list[Finding]:
             limit=missed[0].tolerance.nearest(missed[0].value or 0.0),
         )
     ]
+
+
+def _would_come_out_the_same(outcome: Outcome, found: Sequence[Finding]) -> bool:
+    """Whether clean patches miss in colour alone, by what lamp, filters or reference cause."""
+    missed = [c.metric.unit for c in outcome.shown if c.passed is False]
+    guessed = any(one.kind in GUESSES for one in found)
+    faulty = any(one.advice is Advice.RESCAN for one in found)
+    return guessed and not faulty and all(unit == "ΔE" for unit in missed)
+
+
+def _not_the_scan(missed: Finding) -> Finding:
+    return replace(
+        missed,
+        advice=Advice.CARE,
+        text=f"{missed.text}; the patches are clean, so another scan would come out the same",
+        next_step="make sure that the reference belongs to this very print; if it does, the "
+        "scanner cannot tell these inks better: teach it your own paints (target --swatches), "
+        "or use another scanner where colour matters most",
+    )
 
 
 def _departs(fitted: FittedTile) -> Finding | None:

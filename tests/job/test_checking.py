@@ -17,7 +17,7 @@ from colormatch.files.references import reference_text
 from colormatch.job.checking import check
 from colormatch.job.matching import match
 from colormatch.job.options import CheckOptions, MatchOptions
-from colormatch.verdict import Kind
+from colormatch.verdict import Advice, Kind
 from demo.geometry import Placing
 from demo.presets import presets
 from demo.run import DemoFiles
@@ -151,3 +151,16 @@ def test_without_a_resolution_in_the_file_the_strip_gives_it(
     match([path], MatchOptions(reference=two_tiles.reference, out=out, bits=8))
     with Image.open(out / "scan.tif") as picture:
         assert picture.info["dpi"] == pytest.approx((PPI, PPI), rel=0.001)
+
+
+def test_what_no_other_scan_would_cure_is_not_to_be_scanned_again(tmp_path: Path) -> None:
+    ready = presets()["fluorescent"]
+    case = scanned(replace(ready, tiles=ready.tiles[:1]), tmp_path, PPI, seed=0)
+    report = check(case.scans, CheckOptions(reference=case.reference))
+    (tile,) = report.tiles
+    # The lamp's lines keep this scanner above the figures, whatever is done at it.
+    assert not report.within
+    assert tile.advice is Advice.CARE
+    (missed,) = [one for one in tile.findings if one.kind is Kind.TOLERANCE]
+    assert "another scan would come out the same" in missed.text
+    assert "paints" in missed.next_step
