@@ -137,10 +137,11 @@ def assumed_lines(report: JobReport) -> list[str]:
     lines = list(dict.fromkeys([*report.assumed, *per_tile]))
     if report.tolerance and any(tile.outcome for tile in report.tiles):
         paints = "paints" if report.swatches is None else "paints that are not on your sheet"
-        lines.append(
+        lines += [
             "a strip beside a painting cannot show evenness over the whole glass, sharpness, "
-            f"geometry or the colour of {paints}; {tolerance_set(report.tolerance).note}"
-        )
+            f"geometry or the colour of {paints}",
+            f"the figures it is measured against: {tolerance_set(report.tolerance).note}",
+        ]
     if not lines:
         return []
     return ["assumed, extrapolated or not measured:", *(f"    {line}" for line in lines)]
