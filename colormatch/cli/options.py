@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -56,9 +56,7 @@ def _valuing(function: Callable[..., Any]) -> Callable[..., Any]:
             help="Take --reference even if it is of a sheet with another serial.",
         ),
     )
-    for option in reversed(options):
-        function = option(function)
-    return function
+    return _with(function, options)
 
 
 def _looking(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -86,6 +84,11 @@ def _looking(function: Callable[..., Any]) -> Callable[..., Any]:
             help="Published figures to measure against.",
         ),
     )
+    return _with(function, options)
+
+
+def _with(function: Callable[..., Any], options: Sequence[Decorator]) -> Callable[..., Any]:
+    """Add options, shown by the help in the order given."""
     for option in reversed(options):
         function = option(function)
     return function
@@ -114,9 +117,7 @@ def _painting(function: Callable[..., Any]) -> Callable[..., Any]:
             help="Design of their sheet (TOML), if it is not one of ours.",
         ),
     )
-    for option in reversed(options):
-        function = option(function)
-    return function
+    return _with(function, options)
 
 
 def logging(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -141,9 +142,7 @@ def logging(function: Callable[..., Any]) -> Callable[..., Any]:
             help="What the log calls this very strip.  [default: its reference]",
         ),
     )
-    for option in reversed(options):
-        function = option(function)
-    return function
+    return _with(function, options)
 
 
 def log_options(given: dict[str, Any], scans: tuple[Path, ...]) -> LogOptions | None:
@@ -196,9 +195,7 @@ def writing(function: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--creator", default="", help="Who made the painting."),
         click.option("--copyright", default="", help="Copyright notice to write into the files."),
     )
-    for option in reversed(options):
-        function = option(function)
-    return function
+    return _with(function, options)
 
 
 def chosen(given: dict[str, Any]) -> dict[str, Any]:

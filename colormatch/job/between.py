@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 
 from colormatch.job.fit import FittedTile
-from colormatch.job.lying import findings_of_lying
+from colormatch.job.lying import Found, findings_of_lying
 from colormatch.levelling.exposure import light_steps, strip_light
 from colormatch.model import FloatArray, Scan
 from colormatch.verdict import Advice, Finding, Kind
-
-Found = Iterator[tuple[str, Finding]]
-"""A scan's name and what was found in it."""
 
 STEP_SAID, STEP_CARE = 3.0, 12.0
 """Percent of light by which a scan may differ from the others: lamps repeat to 0.3 %; an

@@ -18,11 +18,12 @@ from colormatch.errors import (
     OtherSheetError,
     TargetError,
 )
-from colormatch.job.between import Found, findings_between
+from colormatch.job.between import findings_between
 from colormatch.job.corners import given_corners
 from colormatch.job.findings import advice_of, other_settings
 from colormatch.job.fit import FittedTile, fit_tiles
 from colormatch.job.inspection import inspected
+from colormatch.job.lying import Found
 from colormatch.job.options import CheckOptions
 from colormatch.job.paging import leave_report, refuse_report
 from colormatch.job.report import failed_report, tile_report, tiles_agree, without_strip_report

@@ -24,6 +24,7 @@ from colormatch.placing.tiles import Tile, View
 from colormatch.verdict import Advice, Box, Finding, Kind
 
 Found = Iterator[tuple[str, Finding]]
+"""A scan's name and what was found in it."""
 
 OVERLAP_SAID, OVERLAP_CARE, OVERLAP_LEAST = 25.0, 19.0, 10.0
 """Millimetres; the trade asks for 30: said, with care below two thirds of that, too little

@@ -69,17 +69,6 @@ class Places:
         inside: NDArray[np.bool_] = across & (self.y >= top) & (self.y <= bottom)
         return inside
 
-    def all_within(self, window: Window) -> bool:
-        """Tell whether all places lie inside a window of the scan."""
-        half = SUBPIXELS // 2
-        low = window.column * SUBPIXELS - half, window.row * SUBPIXELS - half
-        return bool(
-            self.x.min() >= low[0]
-            and self.y.min() >= low[1]
-            and self.x.max() <= low[0] + window.width * SUBPIXELS
-            and self.y.max() <= low[1] + window.height * SUBPIXELS
-        )
-
     def needed(self, width: int, height: int) -> Window | None:
         """Give the window of a scan of this size that resampling takes in, if any."""
         left = max(int(self.x.min()) // SUBPIXELS - REACH, 0)

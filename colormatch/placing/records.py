@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from colormatch.model import FloatArray, Window
-from colormatch.placing.poses import MM_PER_INCH, Pose, turning
+from colormatch.placing.poses import Pose, turning
 
 MAP_SPACING = 16
 """Canvas pixels between exactly computed places of `Placement.scan_map`."""
@@ -189,8 +189,3 @@ def _linear_weights(lattice: FloatArray, start: int, length: int) -> FloatArray:
     matrix[rows, low] = 1.0 - (u - low)
     matrix[rows, low + 1] = u - low
     return matrix
-
-
-def canvas_scale(ppi: float) -> float:
-    """Canvas pixels per millimetre."""
-    return ppi / MM_PER_INCH

@@ -115,22 +115,8 @@ def _scene(layout: Layout, ppi: float, kind: str, rng: np.random.Generator) -> s
     per_mm = ppi / 25.4
     long_side = min((layout.width + rng.uniform(12, 60)) * per_mm, 5600)
     short_side = long_side * rng.uniform(0.55, 0.8)
-    sides = [int(long_side), int(short_side)]
-    if rng.random() < 0.5:
-        sides.reverse()
-    return scenes.Scene(
-        width=sides[0],
-        height=sides[1],
-        ppi=ppi,
-        blur=rng.uniform(0.4, 0.9 if ppi < 250 else 1.6),
-        noise=rng.uniform(0, 0.012),
-        gradient=rng.uniform(0, 0.25),
-        gamma=rng.uniform(1.0, 2.4),
-        bits=int(rng.choice([8, 16])),
-        dust=int(rng.uniform(0, 400)),
-        hairs=int(rng.uniform(0, 8)),
-        painting="rings" if kind == "rings" else "mixed",
-    )
+    painting = "rings" if kind == "rings" else "mixed"
+    return scenes.any_scanner((long_side, short_side), ppi, painting, rng)
 
 
 def _lay(

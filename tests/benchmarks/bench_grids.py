@@ -137,22 +137,8 @@ def _scene(layout: Layout, ppi: float, kind: str, rng: np.random.Generator) -> s
     room = layout.width * 1.12 + layout.height
     side = min((room + rng.uniform(5, 60)) * per_mm, 6000)
     other = max(side * rng.uniform(0.75, 1.0), min(room * per_mm, side))
-    sides = [int(side), int(other)]
-    if rng.random() < 0.5:
-        sides.reverse()
-    return scenes.Scene(
-        width=sides[0],
-        height=sides[1],
-        ppi=ppi,
-        blur=rng.uniform(0.4, 0.9 if ppi < 250 else 1.6),
-        noise=rng.uniform(0, 0.012),
-        gradient=rng.uniform(0, 0.25),
-        gamma=rng.uniform(1.0, 2.4),
-        bits=int(rng.choice([8, 16])),
-        dust=int(rng.uniform(0, 400)),
-        hairs=int(rng.uniform(0, 8)),
-        painting="rings" if kind == "rings" else "mixed",
-    )
+    painting = "rings" if kind == "rings" else "mixed"
+    return scenes.any_scanner((side, other), ppi, painting, rng)
 
 
 def _place(scene: scenes.Scene, layout: Layout, turn: int, rng: np.random.Generator) -> FloatArray:

@@ -56,6 +56,26 @@ class Canvas:
     covers: list[FloatArray] = field(default_factory=list)
 
 
+def any_scanner(
+    sides: tuple[float, float], ppi: float, painting: str, rng: np.random.Generator
+) -> Scene:
+    """Choose which way the picture lies, and the scanner's faults."""
+    width, height = (int(side) for side in (sides if rng.random() >= 0.5 else sides[::-1]))
+    return Scene(
+        width=width,
+        height=height,
+        ppi=ppi,
+        blur=rng.uniform(0.4, 0.9 if ppi < 250 else 1.6),
+        noise=rng.uniform(0, 0.012),
+        gradient=rng.uniform(0, 0.25),
+        gamma=rng.uniform(1.0, 2.4),
+        bits=int(rng.choice([8, 16])),
+        dust=int(rng.uniform(0, 400)),
+        hairs=int(rng.uniform(0, 8)),
+        painting=painting,
+    )
+
+
 def canvas(scene: Scene, rng: np.random.Generator) -> Canvas:
     """Paint the picture under everything else."""
     height, width = scene.height, scene.width
