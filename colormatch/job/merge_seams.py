@@ -15,17 +15,20 @@ from colormatch.job.merge_tiles import MergeTile
 from colormatch.joining.edges import darker_edges
 from colormatch.joining.evidence import measure_sharpness, softness_maps
 from colormatch.joining.lifted import soft_places
+from colormatch.joining.places import lattice
 from colormatch.joining.records import Grid, GridTile, Remark, pairs_of
 from colormatch.joining.refining import Seams, refine
 from colormatch.joining.seams import label_map
 from colormatch.joining.shadows import judge_shadows
 from colormatch.joining.sources import RenderTile
-from colormatch.joining.warping import lattice_spacing, places, resampled, stretched
+from colormatch.joining.warping import resampled, stretched
 from colormatch.model import FloatArray, Progress, Regions, Window
 from colormatch.placing.records import Placement
 
 GRID_PPI = 75.0
 """Resolution of the canvas in small."""
+GRID_KNOTS = 8
+"""Its pixels from one exactly computed place to the next."""
 MOST_BLOCKS, LEAST_BLOCKS = 800, 120
 """Blocks at which sharpness is compared: in all overlaps together, and in each."""
 
@@ -139,12 +142,12 @@ def grid_tile(
     low = np.maximum(np.floor(outline.min(axis=0)).astype(int), 0)
     high = np.minimum(np.ceil(outline.max(axis=0)).astype(int), [grid.width, grid.height])
     high = np.maximum(high, low + 1)
-    columns, rows = np.arange(low[0], high[0]), np.arange(low[1], high[1])
-    centres = grid.canvas_of(np.stack(np.meshgrid(columns, rows), axis=-1))
-    scan = placement.scan_from_canvas(index, centres)
+    columns, rows = (grid.canvas_of(np.arange(*ends)) for ends in zip(low, high, strict=True))
     step = tile.opened.step
-    at = ((scan - (step - 1) / 2) / step).astype(np.float32)
-    x, y = at[..., 0], at[..., 1]
+    x, y = (
+        (at - np.float32((step - 1) / 2)) / np.float32(step)
+        for at in placement.scan_map(index, columns, rows, every=GRID_KNOTS)
+    )
     light = cv2.remap(
         levelled_small(tile, index, levelled),
         x,
@@ -189,8 +192,8 @@ class CanvasReader:
 
     def __init__(self, tiles: Sequence[RenderTile], placement: Placement, space: RGBSpace) -> None:
         self.tiles = tiles
-        self.spacings = [
-            lattice_spacing(t.scan_from_canvas, placement.width, placement.height) for t in tiles
+        self.lattices = [
+            lattice(t.scan_from_canvas, placement.width, placement.height) for t in tiles
         ]
         self.luminance_weights = space.xyz_from_rgb[1].astype(np.float32)
 
@@ -212,7 +215,7 @@ class CanvasReader:
     ) -> FloatArray:
         """Bring what is ``made`` of a tile's light onto the canvas."""
         tile = self.tiles[index]
-        where = places(tile.scan_from_canvas, window, self.spacings[index])
+        where = self.lattices[index].places(window)
         needed = where.needed(tile.width, tile.height)
         if needed is None:
             return made(np.full((window.height, window.width, 3), np.nan, dtype=np.float32))

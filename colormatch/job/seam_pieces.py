@@ -17,10 +17,11 @@ from colormatch.colour.gamut import clip_to_gamut
 from colormatch.colour.spaces import RGBSpace, rgb_space
 from colormatch.job.merge_seams import Joined
 from colormatch.joining.blocks import Picture as Plan
+from colormatch.joining.places import Lattice
 from colormatch.joining.records import UNCOVERED, BoolArray, LabelArray
 from colormatch.joining.refining import SeamPath
 from colormatch.joining.sources import RenderTile
-from colormatch.joining.warping import places, resampled
+from colormatch.joining.warping import resampled
 from colormatch.model import FloatArray, Window
 from colormatch.views import CropView, Picture, Point
 
@@ -176,7 +177,7 @@ def _before(
 
 def _shown(tile: RenderTile, window: Window, space: RGBSpace) -> tuple[Picture, Picture, BoolArray]:
     """Give a tile on the canvas as scanned and as matched, and where it shows anything."""
-    where = places(tile.scan_from_canvas, window, LATTICE)
+    where = Lattice(tile.scan_from_canvas, LATTICE).places(window)
     needed = where.needed(tile.width, tile.height)
     if needed is None:
         nothing = np.zeros((window.height, window.width, 3), np.uint8)

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colormatch.joining.blending import LEVELS, blended, halo, with_halo
+from colormatch.joining.places import Lattice
 from colormatch.joining.sources import RenderTile
-from colormatch.joining.warping import places, resampled, stretched
+from colormatch.joining.warping import resampled, stretched
 from colormatch.model import Window
 
 NONE = 255
@@ -81,15 +82,15 @@ class Band:
         The band, and the band with its halo.
     labels : ndarray of uint8
         Of ``outer``.
-    spacings : tuple of int
-        Of each tile's lattice of exact places.
+    lattices : tuple of Lattice
+        Each tile's exact places.
     """
 
     picture: Picture
     window: Window
     outer: Window
     labels: NDArray[np.uint8]
-    spacings: tuple[int, ...]
+    lattices: tuple[Lattice, ...]
 
     def block(self, inner: Window) -> Block:
         """Render a window of the band."""
@@ -133,7 +134,7 @@ class Band:
     def _shown(self, number: int, window: Window) -> Shown:
         """Bring one tile's pixels to light and onto the canvas."""
         tile = self.picture.tiles[number]
-        where = places(tile.scan_from_canvas, window, self.spacings[number])
+        where = self.lattices[number].places(window)
         needed = where.needed(tile.width, tile.height)
         if needed is None:
             shape = (window.height, window.width)

@@ -22,8 +22,8 @@ from colormatch.colour.encoding import Encoder
 from colormatch.colour.gamut import clip_to_gamut
 from colormatch.joining.blending import with_halo
 from colormatch.joining.blocks import Band, Block, Light, Picture
+from colormatch.joining.places import Lattice, lattice
 from colormatch.joining.sources import Pixels
-from colormatch.joining.warping import lattice_spacing
 from colormatch.model import Progress, Window, silent
 
 ROWS, COLUMNS = 256, 512
@@ -100,10 +100,9 @@ class Renderer:
 
     def _bands(self, finish: Callable[[Block], Block]) -> Iterator[NDArray[Any]]:
         picture = self.picture
-        spacings = [
-            lattice_spacing(t.scan_from_canvas, picture.width, picture.height)
-            for t in picture.tiles
-        ]
+        lattices = tuple(
+            lattice(t.scan_from_canvas, picture.width, picture.height) for t in picture.tiles
+        )
 
         def made(band: Band, window: Window) -> Block:
             return finish(band.block(window))
@@ -112,7 +111,7 @@ class Renderer:
         with ThreadPoolExecutor(THREADS) as pool:
             try:
                 for row in range(0, picture.height, self._rows):
-                    band = self._band(row, spacings)
+                    band = self._band(row, lattices)
                     waiting.append(
                         [pool.submit(made, band, block) for block in self._blocks(band.window)]
                     )
@@ -141,7 +140,7 @@ class Renderer:
         self.progress("joining", rows_done / self.picture.height)
         return np.concatenate([block.pixels for block in blocks], axis=1)
 
-    def _band(self, row: int, spacings: list[int]) -> Band:
+    def _band(self, row: int, lattices: tuple[Lattice, ...]) -> Band:
         """Look up the labels of a band and its halo."""
         picture = self.picture
         height = min(self._rows, picture.height - row)
@@ -152,5 +151,5 @@ class Renderer:
             window=window,
             outer=outer,
             labels=picture.labels(outer),
-            spacings=tuple(spacings),
+            lattices=lattices,
         )

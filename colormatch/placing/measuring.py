@@ -8,11 +8,11 @@ import numpy as np
 
 from colormatch.model import FloatArray
 from colormatch.placing.blocks import Matches, Plan
-from colormatch.placing.network import Observation
 from colormatch.placing.overlaps import Overlap, block_centres, overlap
 from colormatch.placing.pairing import compare_either_way
 from colormatch.placing.poses import MM_PER_INCH, Pose
 from colormatch.placing.robust import robust_affine
+from colormatch.placing.slopes import Observation
 from colormatch.placing.tiles import Tile
 
 SIDE_MM = 7.0

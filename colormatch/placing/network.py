@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from colormatch.model import FloatArray
 from colormatch.placing.normal import Factor
 from colormatch.placing.poses import Pose
+from colormatch.placing.slopes import Observation, Slopes, gap_of, linearised
 from colormatch.placing.unknowns import Unknowns
 
 SHIFT_SPREAD, TURN_SPREAD = 5.0, 3.0
@@ -40,27 +41,6 @@ LEFT_OUT = 0.1
 """Robust weight below which a place counts as a mistake."""
 MEDIAN_OF_SQUARES = 1.386
 """Median of chi-squared with two degrees of freedom."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Observation:
-    """Places two tiles share.
-
-    Attributes
-    ----------
-    first, second : int
-        Which tiles.
-    ours, theirs : ndarray of shape (K, 2)
-        Scan pixels of each.
-    information : ndarray of shape (K, 2, 2)
-        Inverse covariance of the gap between them, 1/mm², painting axes.
-    """
-
-    first: int
-    second: int
-    ours: FloatArray
-    theirs: FloatArray
-    information: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -118,16 +98,21 @@ class _State:
 
 
 def _rounded(
-    network: Network, poses: tuple[Pose, ...], prior: FloatArray, weights: tuple[FloatArray, ...]
+    network: Network,
+    poses: tuple[Pose, ...],
+    prior: FloatArray,
+    weights: tuple[FloatArray, ...],
+    slopes: Slopes | None = None,
 ) -> _State:
-    """One Gauss-Newton round."""
+    """One Gauss-Newton round; with the slopes of poses that lie near, if they are given."""
     unknowns = Unknowns(poses)
-    normal, right = _normal(unknowns, poses, network.observations, weights)
+    slopes = slopes or linearised(unknowns, poses, network.observations, weights)
+    right = slopes.right(tuple(gap_of(poses, o) for o in network.observations))
     right -= prior @ _departure(unknowns, poses, np.log(network.scales))
-    factor = Factor(normal + prior)
+    factor = Factor(slopes.normal + prior)
     step = factor.solve(right)
     poses = tuple(unknowns.stepped(k, pose, step) for k, pose in enumerate(poses))
-    gaps = tuple(_gap(poses, o) for o in network.observations)
+    gaps = tuple(gap_of(poses, o) for o in network.observations)
     return _State(poses=poses, gaps=gaps, weights=weights, prior=prior, factor=factor)
 
 
@@ -140,7 +125,7 @@ def _loose(network: Network, poses: tuple[Pose, ...]) -> _State:
     o = network.observations
     unknowns = Unknowns(poses)
     weights: tuple[FloatArray, ...] = tuple(np.ones(len(one.ours)) for one in o)
-    scale = _scale(_distances(o, tuple(_gap(poses, one) for one in o)))
+    scale = _scale(_distances(o, tuple(gap_of(poses, one) for one in o)))
     for turn in range(ROUNDS):
         prior = _prior(unknowns, poses, network.held, 1.0 / np.sqrt(scale))
         state = _rounded(network, poses, prior, weights)
@@ -197,10 +182,11 @@ def solved(network: Network, poses: tuple[Pose, ...]) -> Solution:
     loose = _loose(network, poses)
     error = max(1.0, _solution(network, loose).chi_square)
     best, most = loose, -np.inf
+    slopes = linearised(unknowns, loose.poses, network.observations, loose.weights)
     for bending in BENDINGS:
         prior = error * _prior(unknowns, poses, network.held, bending)
-        state = _rounded(network, poses, prior, loose.weights)
-        state = _rounded(network, state.poses, prior, loose.weights)
+        state = _rounded(network, loose.poses, prior, loose.weights, slopes)
+        state = _rounded(network, state.poses, prior, loose.weights, slopes)
         evidence = _evidence(network, state, error)
         if evidence > most:
             best, most = state, evidence
@@ -235,35 +221,6 @@ def _departure(unknowns: Unknowns, poses: tuple[Pose, ...], expected: FloatArray
         own[3] -= expected[k]
         parts.append(own)
     return np.concatenate([*parts, poses[0].lens])
-
-
-def _gap(poses: tuple[Pose, ...], o: Observation) -> FloatArray:
-    """First minus second on the painting, (K, 2) mm."""
-    ours = poses[o.first].painting_from_scan(o.ours)
-    theirs = poses[o.second].painting_from_scan(o.theirs)
-    return np.asarray(ours - theirs)
-
-
-def _normal(
-    unknowns: Unknowns,
-    poses: tuple[Pose, ...],
-    observations: tuple[Observation, ...],
-    weights: tuple[FloatArray, ...],
-) -> tuple[FloatArray, FloatArray]:
-    """Sum up normal matrix and right-hand side of the measured part."""
-    matrix = np.zeros((unknowns.count, unknowns.count))
-    right = np.zeros(unknowns.count)
-    for o, weight in zip(observations, weights, strict=True):
-        rows = np.zeros((len(o.ours), 2, unknowns.count))
-        unknowns.add_jacobian(rows, o.first, poses[o.first], o.ours, 1.0)
-        unknowns.add_jacobian(rows, o.second, poses[o.second], o.theirs, -1.0)
-        used = np.flatnonzero(rows.any(axis=(0, 1)))
-        rows = rows[:, :, used]
-        precise = o.information * weight[:, None, None]
-        weighted = np.einsum("kij,kjp->kip", precise, rows).reshape(-1, len(used))
-        matrix[np.ix_(used, used)] += rows.reshape(-1, len(used)).T @ weighted
-        right[used] -= weighted.T @ _gap(poses, o).reshape(-1)
-    return matrix, right
 
 
 def _distances(observations: tuple[Observation, ...], gaps: tuple[FloatArray, ...]) -> FloatArray:

@@ -16,6 +16,8 @@ from colormatch.placing.tiles import Tile
 
 LONG_SIDE = 700
 """Places looked at along the canvas's longer side."""
+KNOTS_EVERY = 8
+"""Of them, from one computed exactly to the next."""
 CORNER = 0.06
 """Share of a side left out at each end: corners are rounded and frayed."""
 INWARD = 0.9
@@ -58,10 +60,10 @@ def canvas_mask(tiles: tuple[Tile, ...], placement: Placement, spacing: float) -
     rows = int(np.ceil(placement.height / spacing))
     x = (np.arange(columns) + 0.5) * spacing - 0.5
     y = (np.arange(rows) + 0.5) * spacing - 0.5
-    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    found = np.zeros(len(grid), dtype=bool)
+    found = np.zeros(rows * columns, dtype=bool)
     for k, tile in enumerate(tiles):
-        found |= is_painted(tile, placement.scan_from_canvas(k, grid))
+        at = np.stack(placement.scan_map(k, x, y, every=KNOTS_EVERY), axis=-1)
+        found |= is_painted(tile, at.reshape(-1, 2))
     return found.reshape(rows, columns)
 
 

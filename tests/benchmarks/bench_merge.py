@@ -166,12 +166,12 @@ def truth_of(plan: MergePlan, case: Case) -> tuple[FloatArray, FloatArray]:
     import cv2
 
     height, width = plan.placement.height, plan.placement.width
-    whole = Window(row=0, column=0, height=height, width=width)
-    labels = plan.joined.seams.labels(whole)
+    labels = plan.joined.seams.labels(Window(row=0, column=0, height=height, width=width))
+    columns, rows = np.arange(width, dtype=float), np.arange(height, dtype=float)
     true = np.zeros((height, width, 3), np.float32)
     known = np.zeros((height, width), bool)
     for number, result in enumerate(case.results):
-        x, y = plan.placement.scan_map(number, whole)
+        x, y = plan.placement.scan_map(number, columns, rows)
         there = cv2.remap(result.xyz, x, y, cv2.INTER_LANCZOS4)
         inside = cv2.remap(result.painting.astype(np.float32), x, y, cv2.INTER_LINEAR)
         mine = labels == number

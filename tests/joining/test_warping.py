@@ -1,20 +1,16 @@
-"""Places against the mapping, light against analytic waves and a fifth-order spline."""
+"""Light against analytic waves and a fifth-order spline."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from colormatch.joining.warping import (
-    LARGEST_SLIP,
-    OVERSHOOT,
+from colormatch.joining.places import (
     SUBPIXELS,
+    Lattice,
     Places,
-    lattice_spacing,
-    places,
-    resampled,
-    stretched,
 )
+from colormatch.joining.warping import OVERSHOOT, resampled, stretched
 from colormatch.model import FloatArray, Window
 from tests.joining.pieces import Waves, grid, turned_map
 
@@ -41,42 +37,13 @@ def true_places(mapping: object, window: Window) -> FloatArray:
     return np.asarray(mapping(points.reshape(-1, 2)).reshape(points.shape))
 
 
-@pytest.mark.parametrize("mapping", [slanted, wobbling])
-def test_places_are_true_to_half_a_step(mapping: object) -> None:
-    assert callable(mapping)
-    window = Window(row=211, column=97, height=301, width=403)
-    found = places(mapping, window, lattice_spacing(mapping, 3000, 2000))
-    given = np.stack([found.x, found.y], axis=-1) / SUBPIXELS
-    slip = np.abs(given - true_places(mapping, window)).max()
-    assert slip <= 0.5 / SUBPIXELS + LARGEST_SLIP
-
-
-def test_a_rougher_mapping_gets_a_finer_lattice() -> None:
-    def rough(points: FloatArray) -> FloatArray:
-        return np.asarray(points + 0.5 * np.sin(points[:, ::-1] * 2 * np.pi / 60))
-
-    assert lattice_spacing(slanted, 3000, 2000) == 32
-    assert lattice_spacing(rough, 3000, 2000) < 16
-    found = places(rough, BLOCK, lattice_spacing(rough, 3000, 2000))
-    given = np.stack([found.x, found.y], axis=-1) / SUBPIXELS
-    assert np.abs(given - true_places(rough, BLOCK)).max() <= 0.5 / SUBPIXELS + LARGEST_SLIP
-
-
-def test_places_do_not_depend_on_the_window() -> None:
-    whole = places(wobbling, BLOCK, 32)
-    inner = Window(row=BLOCK.row + 13, column=BLOCK.column + 29, height=50, width=71)
-    piece = places(wobbling, inner, 32)
-    np.testing.assert_array_equal(piece.x, whole.x[13:63, 29:100])
-    np.testing.assert_array_equal(piece.y, whole.y[13:63, 29:100])
-
-
 @pytest.mark.parametrize("turns", range(4))
 def test_whole_pixel_moves_copy_bit_for_bit(turns: int) -> None:
     picture = np.random.default_rng(2).random((90, 120, 3), dtype=np.float32)
     window = Window(row=3, column=5, height=90, width=120)
     mapping = turned_map(window, turns)
     scan = np.ascontiguousarray(np.rot90(picture, turns))
-    out = resampled(scan, places(mapping, window, 32), 0, 0)
+    out = resampled(scan, Lattice(mapping, 32).places(window), 0, 0)
     np.testing.assert_array_equal(out, picture)
 
 
@@ -86,7 +53,7 @@ def test_whole_pixel_moves_copy_bit_for_bit(turns: int) -> None:
 def test_light_is_where_the_waves_say(highest: float, largest: float) -> None:
     waves = Waves.drawn(np.random.default_rng(3), highest)
     light = waves.light(grid(SOURCE)).astype(np.float32)
-    out = resampled(light, places(slanted, BLOCK, 32), 0, 0)
+    out = resampled(light, Lattice(slanted, 32).places(BLOCK), 0, 0)
     error = out - waves.light(true_places(slanted, BLOCK))
     assert np.sqrt(np.mean(error**2)) / 0.1 < largest
     # No shift of the whole: less than a hundredth of a pixel along x and along y.
@@ -100,7 +67,7 @@ def test_light_agrees_with_a_fifth_order_spline() -> None:
     from scipy.ndimage import map_coordinates
 
     light = Waves.drawn(np.random.default_rng(4), 0.1).light(grid(SOURCE)).astype(np.float32)
-    out = resampled(light, places(slanted, BLOCK, 32), 0, 0)
+    out = resampled(light, Lattice(slanted, 32).places(BLOCK), 0, 0)
     at = np.moveaxis(true_places(slanted, BLOCK)[..., ::-1], -1, 0)
     for c in range(3):
         spline = map_coordinates(light[..., c].astype(float), at, order=5)

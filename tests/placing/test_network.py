@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from colormatch.placing.network import Network, Observation, relative_spread, solved
+from colormatch.placing.network import Network, relative_spread, solved
 from colormatch.placing.poses import Pose, resting_pose
+from colormatch.placing.slopes import Observation
 
 PX = 25.4 / 150.0
 

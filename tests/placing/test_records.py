@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from colormatch.model import Window
 from colormatch.placing.poses import resting_pose, turning
 from colormatch.placing.records import Placement
 
@@ -43,9 +42,9 @@ def test_there_and_back(placement: Placement) -> None:
 
 @pytest.mark.parametrize("size", [(1, 1), (5, 40), (100, 333)])
 def test_map_of_a_window_is_the_exact_one(placement: Placement, size: tuple[int, int]) -> None:
-    window = Window(row=200, column=310, height=size[0], width=size[1])
-    x, y = placement.scan_map(0, window)
-    grid = np.stack(np.meshgrid(310 + np.arange(size[1]), 200 + np.arange(size[0])), axis=-1)
+    columns, rows = 310.0 + np.arange(size[1]), 200.0 + np.arange(size[0])
+    x, y = placement.scan_map(0, columns, rows)
+    grid = np.stack(np.meshgrid(columns, rows), axis=-1)
     exact = placement.scan_from_canvas(0, grid.astype(float))
     assert x.dtype == np.float32
     assert x.shape == size
