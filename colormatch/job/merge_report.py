@@ -13,6 +13,7 @@ from colormatch.job.options import MergeOptions
 from colormatch.joining.records import Remark
 from colormatch.joining.refining import Seam
 from colormatch.joining.rendering import Renderer
+from colormatch.joining.rims import RIM
 from colormatch.levelling.records import PairLevel, TileLevel
 from colormatch.merged import (
     STEP,
@@ -40,6 +41,8 @@ ALWAYS_NAMED = ("edge", "region")
 """Kinds of places always named: a rim that only one tile shows, a region not followed."""
 CUTS_NAMED = 5
 """Cut elements that the report names."""
+LEAST_RIM = 1e-4
+"""Share of the picture, 0 to 1, beyond all masks at its rim that is reported."""
 
 
 def merge_report(
@@ -75,6 +78,7 @@ def merge_report(
             *(doubt.text for doubt in placement.doubts),
             *place_remarks(joined),
             *cut_remarks(joined),
+            *rim_remarks(joined.seams.rim),
             *levelled.report.assumptions,
         ),
         levelling=tuple(
@@ -197,6 +201,17 @@ def place_remarks(joined: Joined) -> tuple[str, ...]:
         else ()
     )
     return (*(place.text for place in places[: always + PLACES_NAMED]), *more)
+
+
+def rim_remarks(share: float) -> tuple[str, ...]:
+    """Say that the picture's outermost places may not be paint."""
+    if share < LEAST_RIM:
+        return ()
+    return (
+        f"the painting's edges are not quite straight: on {share:.2%} of the picture, all within "
+        f"{RIM:g} mm of its edge, the scan shows what lies at the painting's rim or just beyond "
+        "it; look along the edges, and cut them a little narrower if that shows in print",
+    )
 
 
 def cut_remarks(joined: Joined) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from colormatch.joining.lifted import soft_places
 from colormatch.joining.places import lattice
 from colormatch.joining.records import Grid, GridTile, Remark, pairs_of
 from colormatch.joining.refining import Seams, refine
+from colormatch.joining.rims import rim_filled
 from colormatch.joining.seams import label_map
 from colormatch.joining.shadows import judge_shadows
 from colormatch.joining.sources import RenderTile
@@ -99,6 +100,8 @@ def join(
         regions=regions,
         slips={(fit.first, fit.second): fit.rms for fit in placement.pairs},
     )
+    labels, rim = rim_filled(decided.labels, grid.pixel)
+    decided = replace(decided, labels=labels, rim=rim)
     seams = refine(
         grid, small, decided, reader.light, xyz_from_rgb=space.xyz_from_rgb, progress=progress
     )

@@ -94,6 +94,8 @@ class Seams:
         Behind `labels`.
     agreed : ndarray of bool
         On the grid, where tiles may be blended.
+    rim : float
+        Part of the canvas, 0 to 1, at its rim, beyond all masks: from the nearest tile.
     """
 
     grid: Grid
@@ -103,6 +105,7 @@ class Seams:
     cut: tuple[CutElement, ...]
     lookup: Lookup
     agreed: BoolArray
+    rim: float
 
     def labels(self, window: Window) -> NDArray[np.uint8]:
         """Give the tile of each pixel of a canvas window.
@@ -163,6 +166,7 @@ def refine(
         cut=decided.cut,
         lookup=make_lookup(grid, tiles, decided, curves, refined),
         agreed=_blend_map(grid, paths),
+        rim=decided.rim,
     )
 
 

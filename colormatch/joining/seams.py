@@ -62,6 +62,8 @@ class LabelMap:
         As the user asked.
     slips : dict
         Misregistration by pair of tiles, canvas pixels, as given.
+    rim : float
+        Share of the grid, 0 to 1, that `colormatch.joining.rims.rim_filled` has filled.
     """
 
     labels: LabelArray
@@ -69,6 +71,7 @@ class LabelMap:
     cut: tuple[CutElement, ...]
     regions: GridRegions
     slips: Mapping[tuple[int, int], FloatArray | float]
+    rim: float = 0.0
 
 
 def label_map(
