@@ -1,8 +1,15 @@
-"""The README's pictures: ``python -m demo.pictures DEMO-FOLDER`` after ``colormatch demo``."""
+"""The README's pictures: ``python -m demo.pictures DEMO-FOLDER`` after ``colormatch demo``.
+
+Drawings and pages are taken by Debian's headless Chromium; without it they stay as
+they are.
+"""
 
 from __future__ import annotations
 
+import shutil
+import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import numpy as np
@@ -35,6 +42,35 @@ def beside(pictures: list[Image.Image], gap: int = 12) -> Image.Image:
     return sheet
 
 
+def shown(page: Path, size: tuple[int, int], shrink: float = 1.0) -> dict[str, Image.Image]:
+    """Look at the top of a page or drawing; nothing where there is no browser."""
+    browser = shutil.which("chromium")
+    if browser is None:
+        return {}
+    with tempfile.TemporaryDirectory() as folder:
+        shot = Path(folder) / "shot.png"
+        flags = ("--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars")
+        window = f"--window-size={size[0]},{size[1]}"
+        subprocess.run(
+            [browser, *flags, window, f"--screenshot={shot}", page.absolute().as_uri()],
+            check=True,
+            capture_output=True,
+        )
+        with Image.open(shot) as picture:
+            seen = picture.convert("RGB")
+    smaller = (round(seen.width * shrink), round(seen.height * shrink))
+    return {page.stem: seen.resize(smaller, Image.Resampling.LANCZOS)}
+
+
+def plan_drawing(folder: Path) -> Path:
+    """Plan the scans of a larger painting, as the README's example does."""
+    drawing = folder / "plan.svg"
+    drawing.unlink(missing_ok=True)
+    words = ("plan", "--painting", "50x70cm", "--frame", "stretched", "--out", str(drawing))
+    subprocess.run([sys.executable, "-m", "colormatch", *words], check=True, capture_output=True)
+    return drawing
+
+
 def main() -> None:
     """Write the pictures from what the demo left."""
     folder = Path(sys.argv[1])
@@ -49,6 +85,8 @@ def main() -> None:
     with Image.open(folder / "maps" / "seams.png") as seams:
         height = round(seams.height * half / seams.width)
         sheets["seams"] = seams.convert("RGB").resize((half, height), Image.Resampling.LANCZOS)
+    sheets |= shown(folder / "report.html", (1000, 1240), 0.9)
+    sheets |= shown(plan_drawing(folder), (WIDTH, 790))
     PICTURES.mkdir(exist_ok=True)
     for name, picture in sheets.items():
         picture.save(PICTURES / f"{name}.jpg", quality=85, optimize=True)

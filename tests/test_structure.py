@@ -35,6 +35,7 @@ ALLOWED = {
     "planning": BASE | {"plans"},
     "reporting": BASE | {"merged", "painted", "verdict", "views", "plans", "drifts"},
     "cli": {"job", "model", "errors", "standards", "merged", "reporting", "verdict", "plans"},
+    "__main__": {"cli"},
     **dict.fromkeys(STAGES, BASE),
 }
 """Rooms a room may import, besides itself; the job may import all but the command line."""

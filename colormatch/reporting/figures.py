@@ -177,11 +177,18 @@ def level_table(outcome: Outcome) -> LevelTable:
                      tuple(map(cell, cells))))  # fmt: skip
     return LevelTable(
         title=outcome.tolerance_set.title,
-        reached="not reached" if outcome.level is None else f"{outcome.level} reached",
+        reached=reached_words(outcome),
         source=outcome.tolerance_set.source,
         levels=names,
         rows=tuple(rows),
     )
+
+
+def reached_words(outcome: Outcome) -> str:
+    """Say what level was reached; its name only where there are several."""
+    if outcome.level is None:
+        return "not reached"
+    return "reached" if len(outcome.checks) == 1 else f"{outcome.level} reached"
 
 
 def metric_title(check: Check) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from colormatch.merged import MergedReport, OverlapReport
-from colormatch.reporting.figures import measured_words
+from colormatch.reporting.figures import measured_words, reached_words
 from colormatch.reporting.headline import claim
 from colormatch.reporting.swatch_part import swatch_lines
 from colormatch.standards.tolerances import Outcome, tolerance_set
@@ -89,9 +89,7 @@ def colour_lines(colour: ColourReport, *, paints: bool = False) -> list[str]:
 def outcome_line(outcome: Outcome) -> str:
     """Say what level of a tolerance set was reached."""
     title = outcome.tolerance_set.title
-    if outcome.level is None:
-        return f"measured against the figures of {title}: not reached"
-    return f"measured against the figures of {title}: {outcome.level} reached"
+    return f"measured against the figures of {title}: {reached_words(outcome)}"
 
 
 def finding_lines(finding: Finding) -> list[str]:

@@ -29,6 +29,12 @@ def test_check_says_use_it_and_ends_with_0(two_tiles: DemoFiles, capsys: Capture
     assert err == ""
 
 
+def test_the_package_runs_as_the_command_does() -> None:
+    words = [sys.executable, "-m", "colormatch", "--version"]
+    done = subprocess.run(words, capture_output=True, text=True, check=True)
+    assert done.stdout.startswith("colormatch")
+
+
 def test_json_holds_the_figures_of_every_tile(two_tiles: DemoFiles, capsys: Capture) -> None:
     arguments = ["check", *map(str, two_tiles.scans), "--reference", str(two_tiles.reference)]
     assert run([*arguments, "--json"]) == 0

@@ -49,6 +49,11 @@ def test_a_table_has_a_limit_per_level_and_says_what_was_met() -> None:
     assert rows["scale accuracy"][1][0][1] == "open"
 
 
+def test_a_set_of_one_level_does_not_name_it() -> None:
+    outcome = levels_reached(tolerance_set("matched"), {"mean_de00": 0.1, "p95_de00": 0.2})
+    assert level_table(outcome).reached == "reached"
+
+
 def test_nothing_reached_is_said() -> None:
     outcome = levels_reached(tolerance_set("matched"), {"mean_de00": 30.0})
     assert level_table(outcome).reached == "not reached"
