@@ -148,6 +148,7 @@ class Sizes:
 
     ``scan`` and ``result`` are uncompressed; ``packed`` is the share that deflate
     is assumed to leave of them. ``scans`` counts the files that are kept.
+    ``disk_merging`` is taken besides ``disk`` while merge works, and given back.
     """
 
     scan: int
@@ -158,6 +159,7 @@ class Sizes:
     packed: float
     disk: int
     disk_packed: int
+    disk_merging: int
 
 
 @dataclass(frozen=True, kw_only=True)

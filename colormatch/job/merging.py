@@ -261,9 +261,22 @@ def _report(
     report = report_of("merge", paths, options, measured, borrowing=True, lying=lying)
     report = with_merge_findings(report, plan.tiles, plan.placement, plan.joined)
     merged = merge_report(options, plan.placement, plan.levelled, plan.joined, renderer)
+    slow = _unpacking_note(plan.tiles, scratch(options))
+    merged = replace(merged, remarks=(*merged.remarks, *slow))
     history = (
         *report.history,
         f"placed {len(paths)} tiles, levelled their light, joined them",
         f"wrote {options.out}",
     )
     return replace(report, merged=merged, history=history)
+
+
+def _unpacking_note(tiles: Sequence[MergeTile], folder: Path) -> tuple[str, ...]:
+    """Say which scans were decoded again and again, for want of room on the disk."""
+    slow = [tile.name for tile in tiles if not tile.scan.direct]
+    if not slow:
+        return ()
+    return (
+        f"there was no room in {folder} to unpack {' and '.join(slow)}, so merging took longer; "
+        "the picture is the same",
+    )

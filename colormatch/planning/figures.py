@@ -45,6 +45,7 @@ def sizes_of(grid: TileGrid) -> Sizes:
         packed=PACKED,
         disk=disk,
         disk_packed=round(disk * PACKED),
+        disk_merging=scans * scan,
     )
 
 

@@ -149,7 +149,7 @@ def _sizes(sizes: Sizes) -> list[str]:
         f"{megabytes(sizes.result)}, about {megabytes(sizes.result * sizes.packed)} with deflate",
         f"disk for {sizes.scans} scans (one is the blank sheet) and the joined picture: "
         f"{megabytes(sizes.disk)}, about {megabytes(sizes.disk_packed)} with deflate",
-        f"while merge works, {megabytes(sizes.scans * sizes.scan)} more for unpacked scans, none "
+        f"while merge works, {megabytes(sizes.disk_merging)} more for unpacked scans, none "
         "if they are uncompressed TIFF",
     ]
 

@@ -100,6 +100,26 @@ def test_regions_and_a_blank_sheet_are_followed(
     assert (inside[..., 2] >= inside[..., 0]).mean() > 0.97
 
 
+def test_a_full_disk_makes_it_slower_and_says_so(
+    two_tiles: DemoFiles, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    scans = []
+    for path in two_tiles.scans:
+        scans.append(str(tmp_path / path.name))
+        resolution = {"resolution": (PPI, PPI), "resolutionunit": 2}
+        pixels = tifffile.imread(path)
+        tifffile.imwrite(scans[-1], pixels, photometric="rgb", compression="deflate", **resolution)
+    pictures, reference = [], str(two_tiles.reference)
+    for room in (True, False):
+        monkeypatch.setattr("colormatch.files.unpacked._has_room", lambda *_, room=room: room)
+        out = tmp_path / f"{room}.tif"
+        assert run(["merge", *scans, "--out", str(out), "--reference", reference]) == 0
+        said = capsys.readouterr().out
+        assert ("to unpack tile-1.tif and tile-2.tif, so merging took longer" in said) != room
+        pictures.append(tifffile.imread(out))
+    np.testing.assert_array_equal(*pictures)
+
+
 def test_one_tile_twice_is_named(two_tiles: DemoFiles, tmp_path: Path, capsys: Capture) -> None:
     copy = tmp_path / "copy.tif"
     copy.write_bytes(two_tiles.scans[0].read_bytes())

@@ -18,7 +18,8 @@ from colormatch.errors import InputError, ReferenceFileError, TargetError
 from colormatch.fitting.deciding import Model
 from colormatch.job.checking import check
 from colormatch.job.matching import match
-from colormatch.job.options import CheckOptions, MatchOptions
+from colormatch.job.merging import merge
+from colormatch.job.options import CheckOptions, MatchOptions, MergeOptions
 from colormatch.reporting.as_json import json_report
 from colormatch.reporting.terminal import text_report
 from colormatch.verdict import JobReport
@@ -82,6 +83,28 @@ def test_paints_take_at_least_a_third_off_the_error_on_the_painting(
     )
     # What was promised on paints left out comes true on the painting, within a half.
     assert swatches.chosen.paint_left_out.mean == pytest.approx(with_paints, rel=0.6)
+
+
+def test_merging_uses_the_paints_as_well(drawn: DemoFiles, tmp_path: Path) -> None:
+    errors = []
+    for number, own in enumerate(((None, None), (drawn.swatches, drawn.swatch_reference))):
+        folder = tmp_path / str(number)
+        asked = MergeOptions(
+            reference=drawn.reference,
+            out=folder / "painting.tif",
+            space="oprgb",
+            swatches=own[0],
+            swatch_reference=own[1],
+            tiles_too=folder / "tiles",
+        )
+        report = merge(drawn.scans, asked)
+        assert (report.swatches is None) == (own[0] is None)
+        parts = [
+            against_truth(matched_xyz(folder / "tiles" / scan.name), truth, PPI)
+            for scan, truth in zip(drawn.scans, drawn.truth, strict=True)
+        ]
+        errors.append(float(np.concatenate(parts).mean()))
+    assert errors[1] < 0.67 * errors[0]
 
 
 def test_the_report_says_which_map_why_and_how_far_off(drawn: DemoFiles) -> None:

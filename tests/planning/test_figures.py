@@ -31,6 +31,7 @@ def test_bytes_of_four_tiles_a_blank_sheet_and_the_picture() -> None:
     assert sizes.scans == 5
     assert sizes.disk == 5 * 214_773_792 + 7016 * 9921 * 6
     assert sizes.disk_packed == pytest.approx(0.8 * sizes.disk)
+    assert sizes.disk_merging == sizes.disk - sizes.result
 
 
 def test_time_grows_with_lines_and_counts_warm_up_and_blank_sheet() -> None:
