@@ -106,9 +106,14 @@ def test_a_full_disk_makes_it_slower_and_says_so(
     scans = []
     for path in two_tiles.scans:
         scans.append(str(tmp_path / path.name))
-        resolution = {"resolution": (PPI, PPI), "resolutionunit": 2}
-        pixels = tifffile.imread(path)
-        tifffile.imwrite(scans[-1], pixels, photometric="rgb", compression="deflate", **resolution)
+        tifffile.imwrite(
+            scans[-1],
+            tifffile.imread(path),
+            photometric="rgb",
+            compression="deflate",
+            resolution=(PPI, PPI),
+            resolutionunit=2,
+        )
     pictures, reference = [], str(two_tiles.reference)
     for room in (True, False):
         monkeypatch.setattr("colormatch.files.unpacked._has_room", lambda *_, room=room: room)
@@ -117,7 +122,7 @@ def test_a_full_disk_makes_it_slower_and_says_so(
         said = capsys.readouterr().out
         assert ("to unpack tile-1.tif and tile-2.tif, so merging took longer" in said) != room
         pictures.append(tifffile.imread(out))
-    np.testing.assert_array_equal(*pictures)
+    np.testing.assert_array_equal(pictures[0], pictures[1])
 
 
 def test_one_tile_twice_is_named(two_tiles: DemoFiles, tmp_path: Path, capsys: Capture) -> None:
