@@ -114,7 +114,7 @@ def sound_job(
     painting : str
         Of `PAINTINGS`.
     seed : int
-        Of chance; the painting itself repeats after four.
+        Of chance; the painting itself repeats after four. From 10,000 on it is another.
     tiles : int
         From left to right; three overlap more widely than two.
     ppi : float
@@ -215,13 +215,20 @@ def render(job: Job, folder: Path) -> JobFiles:
     paths = []
     for number, one in enumerate(job.scans):
         ppi = one.scanner.ppi
-        scene = painting(job.painting, job.seed % 4, min(1.5 * job.scans[0].scanner.ppi, 800.0))
+        scene = painting(
+            job.painting, painting_seed(job.seed), min(1.5 * job.scans[0].scanner.ppi, 800.0)
+        )
         rng = np.random.default_rng([job.seed, number, *job.painting.encode()])
         scan = scan_tile(scene, one.scanner, one.tile, strips=strips, rng=rng)
         ending = {"tiff": "tif", "png": "png", "jpeg": "jpg"}[one.saved.format]
         paths.append(folder / f"tile-{number + 1}.{ending}")
         save(paths[-1], scan.pixels, one.saved, ppi)
     return JobFiles(scans=tuple(paths), reference=_reference(job, folder, strips))
+
+
+def painting_seed(seed: int) -> int:
+    """Seed of a job's painting: four of each kind, and four others per ten thousand seeds."""
+    return seed % 4 + 4 * (seed // 10_000)
 
 
 @lru_cache(maxsize=2)

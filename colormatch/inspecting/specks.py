@@ -18,9 +18,10 @@ OUTSHINES = 1.12
 """Light of a reflection over that of the strip's paper: the whitest paints reach 1.06."""
 DARKER_GROUND = 0.6
 """Light of the ground over the paper's below which a reflection can be told from white."""
-GLARE_LIMIT = 6.0
-"""Specks per dm² from which they are worth a word: about 20 on a picture of the size of
-the scanner's glass (common practice, no source)."""
+GLARE_LIMIT = 3.3
+"""Specks per dm² from which they are worth a word: 20 on a picture of the size of an A4
+glass (common practice, no source). Only those that outshine paper are counted, a third or
+less of all, as most are smaller than a pixel."""
 DUST_LIMIT = 15.0
 """Specks and hairs per dm² from which a glass is called dirty: a wiped one has below 6."""
 SMALL_MM = 1.6

@@ -21,8 +21,9 @@ SCALE_LIMIT = 1.0
 """Percent by which stated and measured resolution may differ (FADGI 2016, 4-star)."""
 WAVES_MM = 0.14
 """Distance by which a carriage's waves of 0.05 mm may move two marks apart, with room."""
-FALL_OFF_LIMIT = 6.0
-"""Percent of light lost at a strip's end above which the light is called uneven."""
+FALL_OFF_LIMIT = 5.0
+"""Percent of light lost at a strip's end above which the light is called uneven: where FADGI's
+(2016) two-star level ends."""
 SCATTER_LIMIT = 6.5
 """Percent, all reaches together; flatbeds scatter 1 to 3 % of the surrounding light and light
 the page anew with what it sends back, which the fit counts as well: up to 6 % is ordinary."""
@@ -34,7 +35,10 @@ greys miss as well, but by less."""
 OTHER_SHEET = 5.0
 """Mean CIEDE2000 on clean patches that no lamp explains."""
 NARROW_LAMP = 1.6
-"""Mean CIEDE2000 on clean patches above which a lamp of narrow lines is suspected."""
+"""Mean CIEDE2000 on clean patches above which a lamp of narrow lines spoils colour."""
+NARROW_SAID = 1.2
+"""The same from which it is told, if colours miss more than greys: white lamps leave 0.9, and
+miss greys more than colours."""
 
 
 GUESSES = (Kind.NARROW_LAMP, Kind.STRIP_OTHER_SHEET)
@@ -247,7 +251,7 @@ def _misfit(fitted: FittedTile) -> Finding | None:
     greys come out better than colours, as the fit is made to be right for them.
     """
     mean = float(np.mean(fitted.judgement.fitted))
-    if mean <= NARROW_LAMP or is_nominal(fitted):
+    if mean <= NARROW_SAID or is_nominal(fitted):
         return None
     neutral = fitted.tile.readings.neutral
     greys, colours = (
@@ -256,7 +260,7 @@ def _misfit(fitted: FittedTile) -> Finding | None:
     )
     if mean > OTHER_SHEET or (mean > OTHER_PRINT and greys > GREYS_WORSE * colours):
         return _other_sheet(fitted, mean)
-    return _narrow_lamp(mean)
+    return _narrow_lamp(mean) if mean > NARROW_LAMP or greys < colours else None
 
 
 def is_nominal(fitted: FittedTile) -> bool:
@@ -283,13 +287,13 @@ def _other_sheet(fitted: FittedTile, mean: float) -> Finding:
 def _narrow_lamp(mean: float) -> Finding:
     return Finding(
         kind=Kind.NARROW_LAMP,
-        advice=Advice.CARE,
+        advice=Advice.CARE if mean > NARROW_LAMP else Advice.USE,
         text=f"the patches are clean but fit only to {mean:.1f} ΔE2000, as under a lamp made of "
         "three narrow colours, with which paints of the same colour can read differently",
         next_step="nothing at the scanner changes this; use a scanner with a white lamp where "
         "colour matters most",
         measure=mean,
         unit="ΔE2000",
-        limit=NARROW_LAMP,
+        limit=NARROW_SAID,
         hint=True,
     )

@@ -18,7 +18,7 @@ def noticed(measure: float, limit: float, count: int = 3) -> Noticed:
 CLEAN = Inspected(
     clipped=noticed(0.0, 0.1), blocked=noticed(0.0, 0.1), halo=noticed(0.2, 6.0),
     noise=noticed(0.3, 2.0), streaks=noticed(0.0, 0.6), banding=noticed(0.0, 0.5),
-    glare=noticed(0.0, 6.0), dust=noticed(3.0, 15.0), bits=16, dark_step=noticed(0.01, 1.0),
+    glare=noticed(0.0, 3.3), dust=noticed(3.0, 15.0), bits=16, dark_step=noticed(0.01, 1.0),
     quality=None, blocks=noticed(0.01, 0.2), bend=noticed(0.02, 0.12),
 )  # fmt: skip
 
@@ -52,8 +52,8 @@ def test_what_could_not_be_measured_is_no_fault() -> None:
         ("streaks", 3.0, 0.6, Kind.STREAKS, Advice.CARE),
         ("banding", 0.7, 0.5, Kind.BANDING, Advice.USE),
         ("banding", 1.5, 0.5, Kind.BANDING, Advice.CARE),
-        ("glare", 8.0, 6.0, Kind.GLARE, Advice.USE),
-        ("glare", 40.0, 6.0, Kind.GLARE, Advice.CARE),
+        ("glare", 5.0, 3.3, Kind.GLARE, Advice.USE),
+        ("glare", 40.0, 3.3, Kind.GLARE, Advice.CARE),
         ("dust", 18.0, 15.0, Kind.DUST, Advice.USE),
         ("dust", 60.0, 15.0, Kind.DUST, Advice.CARE),
         ("bend", 0.3, 0.12, Kind.STRIP_BENT, Advice.CARE),
@@ -88,6 +88,6 @@ def test_eight_bits_are_enough_to_look_at_unless_the_darks_step() -> None:
 
 
 def test_what_may_be_paint_is_a_hint() -> None:
-    assert only(replace(CLEAN, glare=noticed(40.0, 6.0))).hint
+    assert only(replace(CLEAN, glare=noticed(40.0, 3.3))).hint
     assert only(replace(CLEAN, blocks=noticed(0.5, 0.2))).hint
     assert not only(replace(CLEAN, halo=noticed(12.0, 6.0))).hint
