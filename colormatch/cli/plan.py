@@ -85,9 +85,9 @@ def command(
     )
     report = plan(wish, out=out)
     if as_json:
-        from colormatch.reporting.plan_json import json_plan
+        from colormatch.reporting.plain_json import plain_json
 
-        click.echo(json_plan(report))
+        click.echo(plain_json(report))
     else:
         from colormatch.reporting.plan_text import text_plan
 

@@ -46,7 +46,8 @@ from colormatch.cli.status import Status
     help="File for the values (ISO 28178 text), to be given as --reference.",
 )
 @options.force
-def command(scans: tuple[Path, ...], known_at: str | None, **given: Any) -> int:
+@options.as_json
+def command(scans: tuple[Path, ...], known_at: str | None, as_json: bool, **given: Any) -> int:
     """Write values for a strip from a known sheet that lies beside it on the glass.
 
     Lay the sheet whose values are known and your strip side by side, scan both
@@ -55,6 +56,7 @@ def command(scans: tuple[Path, ...], known_at: str | None, **given: Any) -> int:
     """
     from colormatch.job.options import TransferOptions
     from colormatch.job.transfer import transfer
+    from colormatch.reporting.plain_json import plain_json
     from colormatch.reporting.transfer_text import transfer_text
 
     progress = TerminalProgress()
@@ -63,5 +65,5 @@ def command(scans: tuple[Path, ...], known_at: str | None, **given: Any) -> int:
         report = transfer(scans, chosen, progress=progress)
     finally:
         progress.end()
-    click.echo(transfer_text(report))
+    click.echo(plain_json(report) if as_json else transfer_text(report))
     return Status.DONE

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, replace
+from importlib.resources import files
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 
@@ -138,6 +140,21 @@ def test_a_painter_is_told_what_was_done(
     assert "by 2 scans" in printed
     assert "with another kind of ink expect about" in printed
     assert run(["transfer", str(pairs.scans[0]), *arguments[:2], "--out", str(tmp_path)]) != 0
+
+
+def test_scripts_get_the_same_as_json(
+    pairs: Pairs, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "strip.txt"
+    arguments = ["--known", str(pairs.values("known.txt")), "--out", str(out), "--json"]
+    assert run(["transfer", *map(str, pairs.scans), *arguments]) == 0
+    data = json.loads(capsys.readouterr().out)
+    schema = files("colormatch.reporting").joinpath("transfer.schema.json").read_text("utf-8")
+    jsonschema.validate(data, json.loads(schema))
+    assert data["written"] == str(out)
+    assert data["scans"] == 3
+    stated = read_reference(out).uncertainty
+    assert data["uncertainty"]["mean"] == pytest.approx(stated, abs=1e-5)
 
 
 def test_a_folder_serves_both_strips_and_the_verdict_says_what_it_rests_on(
