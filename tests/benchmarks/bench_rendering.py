@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import subprocess
 import sys
 import tempfile
 import time
@@ -35,6 +34,7 @@ from colormatch.joining.blocks import Picture
 from colormatch.joining.rendering import Renderer
 from colormatch.joining.sources import RenderTile
 from colormatch.model import FloatArray, Scan, Window
+from tests.benchmarks.watching import watched
 
 WIDTH, HEIGHT = 4960, 7016
 """Of a tile: A4 at 600 ppi, 35 megapixels."""
@@ -100,26 +100,12 @@ def _draw(path: Path, compression: str) -> None:
 
 def _measured(task: str, scan: Path, out: Path, options: argparse.Namespace) -> dict[str, Any]:
     """Run a task in a process of its own; its seconds, its peak memory in MB."""
-    import psutil
-
     shape = ["--across", str(options.across), "--down", str(options.down)]
     shape += ["--turned"] if options.turned else []
-    command = [sys.executable, "-m", "tests.benchmarks.bench_rendering", *shape]
-    command += ["--compression", options.compression]
-    command += ["--task", task, "--scan", str(scan), "--out", str(out)]
-    peak = 0
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
-        watched = psutil.Process(process.pid)
-        while process.poll() is None:
-            try:
-                peak = max(peak, watched.memory_info().rss)
-            except psutil.NoSuchProcess:
-                break
-            time.sleep(0.01)
-        told = process.communicate()[0]
-    if process.returncode:
-        raise SystemExit(f"the task {task} failed")
-    return {**json.loads(told), "peak": peak / 1e6}
+    words = [*shape, "--compression", options.compression]
+    words += ["--task", task, "--scan", str(scan), "--out", str(out)]
+    seen = watched("tests.benchmarks.bench_rendering", words)
+    return {**json.loads(seen.told), "peak": seen.peak}
 
 
 def run_task(options: argparse.Namespace) -> dict[str, Any]:

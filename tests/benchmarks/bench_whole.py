@@ -19,7 +19,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import subprocess
 import sys
 import tempfile
 import time
@@ -39,6 +38,7 @@ from demo.scanner import scan_tile
 from demo.scene import make_scene
 from demo.settings import ScannerModel, StripPlace, TileSettings
 from demo.strip import shipped_strip, true_reference
+from tests.benchmarks.watching import watched
 
 GLASS = 210.0, 297.0
 PPI = 600.0
@@ -182,29 +182,11 @@ def _enlarged(
 
 def measured(task: str, options: argparse.Namespace) -> dict[str, Any]:
     """Run a task in a process of its own; its seconds and its peak memory in MB."""
-    import psutil
-
-    command = [sys.executable, "-m", "tests.benchmarks.bench_whole", "--task", task]
-    command += ["--tiles", str(options.tiles), "--out", str(options.out)]
-    command += ["--compression", options.compression]
-    peak, work = 0, 0.0
-    start = time.perf_counter()
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
-        watched = psutil.Process(process.pid)
-        while process.poll() is None:
-            try:
-                peak = max(peak, watched.memory_info().rss)
-                work = sum(watched.cpu_times()[:2])
-            except psutil.NoSuchProcess:
-                break
-            time.sleep(0.02)
-        told = process.communicate()[0]
-    wall = time.perf_counter() - start
-    if process.returncode:
-        raise SystemExit(f"the task {task} failed")
-    _tell(f"{task} done, {wall:.1f} s")
-    found = {"wall": wall, "work": work, "peak": peak / 1e6}
-    return {**found, **(json.loads(told.splitlines()[-1]) if task != "merge" else {})}
+    words = ["--task", task, "--tiles", str(options.tiles), "--out", str(options.out)]
+    seen = watched("tests.benchmarks.bench_whole", [*words, "--compression", options.compression])
+    _tell(f"{task} done, {seen.wall:.1f} s")
+    found = {"wall": seen.wall, "work": seen.work, "peak": seen.peak}
+    return {**found, **(json.loads(seen.told.splitlines()[-1]) if task != "merge" else {})}
 
 
 def run_task(options: argparse.Namespace) -> dict[str, Any]:
