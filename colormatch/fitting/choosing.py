@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from colormatch.fitting.problem import EXPONENT_SPREAD, Solution
-from colormatch.fitting.readings import TileReadings
+from colormatch.fitting.readings import TileReadings, rows_by_patch
 from colormatch.fitting.solving import residuals_of, solve_tiles, typical_error
 from colormatch.fitting.tone import ToneCurve, starting_curves, straight
 from colormatch.model import FloatArray
@@ -82,7 +82,7 @@ def choose(tiles: Sequence[TileReadings], table: FloatArray | None = None) -> Ch
 
 def likelihoods(tiles: Sequence[TileReadings], tried: Sequence[Trial]) -> FloatArray:
     """Relative weight of each solution, from residuals in one common unit."""
-    left = [np.concatenate(residuals_of(tiles, trial.solution)) for trial in tried]
+    left = [by_patch(tiles, np.concatenate(residuals_of(tiles, t.solution))) for t in tried]
     sigma = min(typical_error(e) for e in left)
     score = np.array(
         [robust_sum(e / sigma) / TEMPER + trial.price for e, trial in zip(left, tried, strict=True)]
@@ -90,6 +90,11 @@ def likelihoods(tiles: Sequence[TileReadings], tried: Sequence[Trial]) -> FloatA
     weights = np.exp(score.min() - score)
     result: FloatArray = weights / weights.sum()
     return result
+
+
+def by_patch(tiles: Sequence[TileReadings], error: FloatArray) -> FloatArray:
+    """Mean over the tiles of each patch's error: what its ink does is the same in all."""
+    return np.array([error[rows].mean(axis=0) for rows in rows_by_patch(tiles)])
 
 
 def robust_sum(error: FloatArray) -> float:

@@ -11,7 +11,8 @@ from colormatch.colour.difference import delta_e_2000, metric_roots
 from colormatch.colour.spaces import lab_from_xyz
 from colormatch.fitting.matrix import matrix_design, solve_matrix
 from colormatch.fitting.problem import Solution, TilesProblem, weighted_roots
-from colormatch.fitting.readings import TileReadings
+from colormatch.fitting.readings import TileReadings, rows_by_patch
+from colormatch.fitting.solving import robust_weights
 from colormatch.model import FloatArray
 
 DEPARTURE_FACTOR = 2.5
@@ -35,6 +36,9 @@ class TileJudgement:
     fitted, left_out : ndarray of shape (N,)
         Differences to the reference with the patch in the fit, and with it left
         out of the fit in all tiles at once.
+    alike : ndarray of shape (N,)
+        Differences to the reference by a matrix that trusts all this tile's patches
+        alike: no good for paint, but it tells misfits of lamp and reference apart.
     own_matrix : ndarray of shape (3, 3)
         ``xyz_from_rgb`` fitted to this tile alone.
     own_fitted : ndarray of shape (N,)
@@ -51,6 +55,7 @@ class TileJudgement:
     left_out_xyz: FloatArray
     fitted: FloatArray
     left_out: FloatArray
+    alike: FloatArray
     own_matrix: FloatArray
     own_fitted: FloatArray
     departure: float
@@ -92,6 +97,7 @@ def _judge_tile(
         left_out_xyz=left_out,
         fitted=difference(predicted, tile.xyz),
         left_out=difference(left_out, tile.xyz),
+        alike=alike_fitted(light, tile.xyz),
         own_matrix=own,
         own_fitted=difference(light @ own.T, tile.xyz),
         departure=apart if noise is not None else 0.0,
@@ -108,6 +114,16 @@ def own_matrix(tile: TileReadings, light: FloatArray, weight: FloatArray) -> Flo
     """
     roots = weighted_roots([tile], [weight], 1.0)[0]
     return solve_matrix(light, tile.xyz, roots)
+
+
+def alike_fitted(light: FloatArray, xyz: FloatArray) -> FloatArray:
+    """Differences (N,) by a matrix to which paper is worth no more than ink."""
+    roots = metric_roots(xyz)
+    weight: FloatArray = np.ones(len(xyz))
+    for _ in range(3):
+        matrix = solve_matrix(light, xyz, roots * np.sqrt(weight)[:, None, None])
+        weight = robust_weights(np.einsum("nij,nj->ni", roots, light @ matrix.T - xyz))
+    return difference(light @ matrix.T, xyz)
 
 
 def difference(xyz: FloatArray, reference: FloatArray) -> FloatArray:
@@ -147,7 +163,7 @@ def left_out_xyz(problem: TilesProblem, solution: Solution) -> list[FloatArray]:
     information = np.einsum("nij,nik->jk", rows, rows) + problem.prior_information()
     covariance = np.linalg.inv(information)
     out = error.copy()
-    for index in _by_patch(problem.tiles):
+    for index in rows_by_patch(problem.tiles):
         block = rows[index].reshape(-1, rows.shape[2])
         leverage = block @ covariance @ block.T
         left = np.linalg.solve(np.eye(len(block)) - leverage, error[index].ravel())
@@ -158,15 +174,6 @@ def left_out_xyz(problem: TilesProblem, solution: Solution) -> list[FloatArray]:
         + np.linalg.solve(roots, out[..., None])[..., 0]
     )
     return np.split(xyz, np.cumsum([len(tile.ids) for tile in problem.tiles])[:-1])
-
-
-def _by_patch(tiles: Sequence[TileReadings]) -> list[list[int]]:
-    """Rows of each patch over all tiles."""
-    names = [name for tile in tiles for name in tile.ids]
-    rows: dict[str, list[int]] = {}
-    for row, name in enumerate(names):
-        rows.setdefault(name, []).append(row)
-    return list(rows.values())
 
 
 def _all_rows(problem: TilesProblem, solution: Solution) -> tuple[FloatArray, FloatArray]:

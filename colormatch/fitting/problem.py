@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 from colormatch.colour.difference import metric_roots
 from colormatch.fitting.flare import REACHES_MM, darkest_allowed
 from colormatch.fitting.matrix import matrix_design, solve_matrix
+from colormatch.fitting.misses import miss_covariance, whitening
 from colormatch.fitting.readings import TileReadings
 from colormatch.fitting.tone import BEND_KNOTS, ToneCurve, bend_basis, curve_slopes, straight
 from colormatch.model import FloatArray
@@ -297,14 +299,22 @@ def _darkest(
 def weighted_roots(
     tiles: Sequence[TileReadings], weights: Sequence[FloatArray], model_error: float
 ) -> list[FloatArray]:
-    """Give what turns XYZ errors into errors in units of their own sigma."""
-    result = []
+    """Give what turns XYZ errors into errors in units of their own sigma.
+
+    What an ink makes the matrix miss it misses in all tiles alike, so that seeing the
+    patch in several tells no more of it: together they count as one patch.
+    """
+    seen = Counter(name for tile in tiles for name in tile.ids)
+    result: list[FloatArray] = []
     for tile, weight in zip(tiles, weights, strict=True):
         roots = metric_roots(tile.xyz)
         # A relative error of the reading moves the colour along its own ray.
         moved = np.einsum("nij,nj->ni", roots, tile.xyz) * tile.noise[:, None]
-        sigma = np.hypot(model_error, np.linalg.norm(moved, axis=1))
+        read = np.sum(moved**2, axis=1)
         if tile.doubt is not None:
-            sigma = np.hypot(sigma, tile.doubt)
-        result.append(roots * (np.sqrt(weight) / sigma)[:, None, None])
+            read = read + tile.doubt**2
+        times = np.array([seen[name] for name in tile.ids])[:, None, None]
+        missed = times * model_error**2 * miss_covariance(tile.xyz, tile.neutral, roots)
+        white = whitening(missed + read[:, None, None] * np.eye(3))
+        result.append(white @ roots * np.sqrt(weight)[:, None, None])
     return result

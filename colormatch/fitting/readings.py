@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,3 +50,12 @@ class TileReadings:
     points: FloatArray
     surroundings: Surroundings | None = None
     doubt: FloatArray | None = None
+
+
+def rows_by_patch(tiles: Sequence[TileReadings]) -> list[list[int]]:
+    """Rows of each patch over all tiles, the tiles' rows being one after the other."""
+    names = [name for tile in tiles for name in tile.ids]
+    rows: dict[str, list[int]] = {}
+    for row, name in enumerate(names):
+        rows.setdefault(name, []).append(row)
+    return list(rows.values())

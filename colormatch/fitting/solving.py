@@ -17,6 +17,7 @@ import numpy as np
 from colormatch.colour.difference import metric_roots
 from colormatch.fitting.flare import REACHES_MM
 from colormatch.fitting.grouping import common_rows, grey_exponent
+from colormatch.fitting.misses import miss_covariance, whitening
 from colormatch.fitting.problem import MODEL_ERROR, Solution, TilesProblem, weighted_roots
 from colormatch.fitting.readings import TileReadings
 from colormatch.fitting.tone import BEND_KNOTS, ToneCurve
@@ -53,7 +54,13 @@ def solve_tiles(
         left = errors(problem, solution)
         weights = [robust_weights(e) for e in left]
         model_error = typical_error(np.concatenate(left))
-    return replace(solution, weights=tuple(weights), model_error=model_error)
+    problem.roots = weighted_roots(tiles, weights, model_error)
+    return replace(
+        solution,
+        xyz_from_rgb=problem.matrix(solution),
+        weights=tuple(weights),
+        model_error=model_error,
+    )
 
 
 def _search(problem: TilesProblem, start: FloatArray) -> FloatArray:
@@ -123,13 +130,21 @@ def robust_weights(error: FloatArray) -> FloatArray:
 
 
 def errors(problem: TilesProblem, solution: Solution) -> list[FloatArray]:
-    """Residuals in CIEDE2000 units per tile, without weights."""
+    """Residuals per tile, without weights, in units of what each patch is likely to be off.
+
+    CIEDE2000 at the patch of typical ink, less where there is more ink.
+    """
     return [
-        np.einsum("nij,nj->ni", metric_roots(tile.xyz), light @ solution.xyz_from_rgb.T - tile.xyz)
+        np.einsum("nij,nj->ni", _likely(tile), light @ solution.xyz_from_rgb.T - tile.xyz)
         for tile, light in zip(problem.tiles, problem.light(solution), strict=True)
     ]
 
 
+def _likely(tile: TileReadings) -> FloatArray:
+    roots = metric_roots(tile.xyz)
+    return whitening(miss_covariance(tile.xyz, tile.neutral, roots)) @ roots
+
+
 def residuals_of(tiles: Sequence[TileReadings], solution: Solution) -> list[FloatArray]:
-    """Residuals of a finished solution in CIEDE2000 units, (N, 3) per tile."""
+    """Residuals of a finished solution in the units of `errors`, (N, 3) per tile."""
     return errors(TilesProblem.looking_round(tiles, solution), solution)

@@ -248,14 +248,14 @@ def _misfit(fitted: FittedTile) -> Finding | None:
     """Tell a reference of another print from a lamp of narrow lines, as far as patches can.
 
     Another print is off in its greys as well, or more; under three narrow lights
-    greys come out better than colours, as the fit is made to be right for them.
+    greys come out better than colours. That shows where all patches are trusted alike.
     """
-    mean = float(np.mean(fitted.judgement.fitted))
+    mean = float(np.mean(fitted.judgement.alike))
     if mean <= NARROW_SAID or is_nominal(fitted):
         return None
     neutral = fitted.tile.readings.neutral
     greys, colours = (
-        float(np.mean(fitted.judgement.fitted[which])) if which.any() else 0.0
+        float(np.mean(fitted.judgement.alike[which])) if which.any() else 0.0
         for which in (neutral, ~neutral)
     )
     if mean > OTHER_SHEET or (mean > OTHER_PRINT and greys > GREYS_WORSE * colours):
@@ -272,8 +272,9 @@ def _other_sheet(fitted: FittedTile, mean: float) -> Finding:
     return Finding(
         kind=Kind.STRIP_OTHER_SHEET,
         advice=Advice.RESCAN if mean > OTHER_SHEET else Advice.CARE,
-        text=f"the patches are clean but miss the reference by {mean:.1f} ΔE2000 on average, greys "
-        "as much as colours: the reference probably belongs to another print of this strip",
+        text="the patches are clean but, even with the matrix that suits them best, miss the "
+        f"reference by {mean:.1f} ΔE2000 on average, greys as much as colours: the reference "
+        "probably belongs to another print of this strip",
         next_step="give the reference that was measured from this very sheet, or have this sheet "
         "measured; a strip that has faded gives the same picture",
         measure=mean,
@@ -288,8 +289,9 @@ def _narrow_lamp(mean: float) -> Finding:
     return Finding(
         kind=Kind.NARROW_LAMP,
         advice=Advice.CARE if mean > NARROW_LAMP else Advice.USE,
-        text=f"the patches are clean but fit only to {mean:.1f} ΔE2000, as under a lamp made of "
-        "three narrow colours, with which paints of the same colour can read differently",
+        text="the patches are clean but, even with the matrix that suits them best, off by "
+        f"{mean:.1f} ΔE2000 on average, as under a lamp made of three narrow colours, with which "
+        "paints of the same colour can read differently",
         next_step="nothing at the scanner changes this; use a scanner with a white lamp where "
         "colour matters most",
         measure=mean,

@@ -121,7 +121,7 @@ def _require_colour(tile: Tile) -> None:
 
 
 def _require_same_sheet(fitted: FittedTile) -> None:
-    mean = float(np.mean(fitted.judgement.fitted))
+    mean = float(np.mean(fitted.judgement.alike))
     if mean > HOPELESS:
         raise ContradictedError(
             f"{fitted.tile.readings.name}: the strip's colours do not fit the reference values "

@@ -268,6 +268,8 @@ def assumptions_of(fitted: FittedTile) -> tuple[str, ...]:
     lines = [
         fitted.profile_note,
         f"tones darker than the strip's darkest patch (L* {darkest:.0f}) are extrapolated",
+        "the strip's paper is trusted most and its dense inks least, as a scanner cannot tell all "
+        "that ink does to light; paper with optical brighteners would tint whites and greys",
         "the light is taken to fall off across the scan as it does along the strip",
         *fitted.tile.scan.notes,
         *fitted.tile.assumed,

@@ -95,7 +95,7 @@ def colour_rows(colour: ColourReport) -> list[Row]:
         Row(
             what="patches left out of the fit",
             value=spread_words(colour.left_out),
-            good="mean below 2; expect 1.5 to 2 times as much on paint",
+            good="mean below 2; expect 1 to 1.5 times as much on paint",
         ),
         Row(
             what="patches in the fit",

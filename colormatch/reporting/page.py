@@ -29,8 +29,8 @@ CANNOT_SHOW = (
     "evenness of the light over the whole glass: only along the strip and, in a merge, in overlaps",
     "sharpness and resolution of detail",
     "geometry away from the strip: waves of the carriage, bends",
-    "the colour of paints: they reflect otherwise than inks of the same colour, so expect 1.5 to "
-    "2 times the strip's figure, and more under a lamp of three narrow colours",
+    "the colour of paints: they reflect otherwise than inks of the same colour, so expect 1 to "
+    "1.5 times the strip's figure, and twice as much under a lamp of three narrow colours",
     "tones darker than its darkest patch",
     "gloss, relief and metallic paint",
 )

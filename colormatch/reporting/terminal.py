@@ -79,7 +79,7 @@ def colour_lines(colour: ColourReport, *, paints: bool = False) -> list[str]:
     return [
         f"    patches left out of the fit: ΔE2000 mean {out.mean:.2f}, P95 {out.p95:.2f}, "
         f"max {out.largest:.2f} (in the fit: {fit.mean:.2f}, {fit.p95:.2f}, {fit.largest:.2f})"
-        + ("" if paints else "; on paint expect 1.5 to 2 times as much"),
+        + ("" if paints else "; on paint expect 1 to 1.5 times as much"),
         f"    light of red, green, blue against the first tile: {gains} %; at the strip's ends "
         f"{colour.fall_off[0]:+.1f} % and {colour.fall_off[1]:+.1f} %; scattered light removed "
         f"{colour.scattered:.1f} % (darkest places {colour.scattered_dark:.0f} % darker)",

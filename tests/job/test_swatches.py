@@ -113,7 +113,7 @@ def test_the_report_says_which_map_why_and_how_far_off(drawn: DemoFiles) -> None
     assert f"colour by the {report.swatches.model}" in text  # type: ignore[union-attr]
     for words in ("why:", "(in use)", "paints left out of the fit", "inks left out"):
         assert words in text
-    assert "on paint expect 1.5 to 2 times" not in text
+    assert "on paint expect 1 to 1.5 times" not in text
     data = json.loads(json_report(report))
     schema = files("colormatch.reporting").joinpath("report.schema.json").read_text("utf-8")
     jsonschema.validate(data, json.loads(schema))

@@ -56,6 +56,6 @@ def test_the_page_tells_the_same_and_takes_no_name_for_markup() -> None:
 def test_the_rule_of_thumb_gives_way_to_what_was_measured() -> None:
     plain = text_report(report(tile()))
     painted = text_report(replace(report(tile()), swatches=SWATCHES))
-    assert "on paint expect 1.5 to 2 times as much" in plain
+    assert "on paint expect 1 to 1.5 times as much" in plain
     assert "on paint expect" not in painted
     assert "the colour of paints that are not on your sheet" in painted
