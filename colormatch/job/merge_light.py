@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,29 @@ PAINTED = 0.98
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class Greys:
+    """A strip's bright greys.
+
+    Attributes
+    ----------
+    points : ndarray of shape (N, 2)
+        Patch centres, scan pixels.
+    light, wanted : ndarray of shape (N, 3)
+        As corrected, and as they should be, linear light of the output.
+    """
+
+    points: FloatArray
+    light: FloatArray
+    wanted: FloatArray
+
+    @property
+    def residual(self) -> FloatArray:
+        """Logarithm of the light over what it should be, (N, 3)."""
+        result: FloatArray = np.log(self.light / self.wanted)
+        return result
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Levelled:
     """Gain fields per tile, on a grid of ``steps`` scan pixels, and the report.
 
@@ -55,7 +78,8 @@ def level(
     blank: BlankMap | None = None,
 ) -> Levelled:
     """Solve the light of all tiles."""
-    given = [_level_tile(tile, k, placement, space) for k, tile in enumerate(tiles)]
+    greys = shared_misses([_greys(tile, space) for tile in tiles], [_fit_of(t) for t in tiles])
+    given = [_level_tile(tile, k, placement, greys[k]) for k, tile in enumerate(tiles)]
     level_tiles = [one for one, _ in given]
     pairs = measure(level_tiles)
     levels = solve(level_tiles, pairs, blank=blank)
@@ -105,7 +129,7 @@ def read_blank(opened: Opened, lender: FittedTile, ppi: float, space: RGBSpace) 
 
 
 def _level_tile(
-    tile: MergeTile, index: int, placement: Placement, space: RGBSpace
+    tile: MergeTile, index: int, placement: Placement, greys: Greys | None
 ) -> tuple[LevelTile, float]:
     mm = tile.opened.step * MM_PER_INCH / float(np.mean(tile.ppi))
     light, times = _reduced(tile.small_light(), mm)
@@ -122,7 +146,7 @@ def _level_tile(
         valid=painted[..., 0] > PAINTED,
         mm_from_px=mm_from_px,
         scanner_mm_from_px=glass_map(mm * times, light.shape[:2]),
-        anchors=_anchors(tile, step, space),
+        anchors=None if greys is None else _anchors(greys, step),
         lamp=_lamp(tile, light.shape[:2], step),
     )
     return lit, step
@@ -153,16 +177,43 @@ def _lamp(tile: MergeTile, shape: tuple[int, ...], step: float) -> FloatArray:
     return np.asarray(lamp, dtype=np.float64)
 
 
-def _anchors(tile: MergeTile, step: float, space: RGBSpace) -> Anchors | None:
-    """Give what the strip's bright greys say about the light where they lie."""
+def _greys(tile: MergeTile, space: RGBSpace) -> Greys | None:
+    """Give the strip's bright greys in the output's light."""
     if tile.fitted is None:
         return None
     readings, judgement = tile.fitted.tile.readings, tile.fitted.judgement
     grey = readings.neutral & (readings.xyz[:, 1] > DARKEST_ANCHOR)
     if grey.sum() < FEWEST_ANCHORS:
         return None
-    return strip_anchors(
-        (readings.points[grey] - (step - 1) / 2) / step,
-        np.maximum(judgement.predicted[grey] @ space.rgb_from_xyz.T, 1e-4),
-        readings.xyz[grey] @ space.rgb_from_xyz.T,
+    return Greys(
+        points=readings.points[grey],
+        light=np.maximum(judgement.predicted[grey] @ space.rgb_from_xyz.T, 1e-4),
+        wanted=readings.xyz[grey] @ space.rgb_from_xyz.T,
     )
+
+
+def _fit_of(tile: MergeTile) -> int:
+    """Tell tiles that were fitted together."""
+    return 0 if tile.fitted is None else id(tile.fitted.choice)
+
+
+def shared_misses(greys: Sequence[Greys | None], fits: Sequence[int]) -> list[Greys | None]:
+    """Add to what greys should be the tint that their ink has in all tiles of one fit.
+
+    The fit is right on the paper and on paint; the ink of printed greys it misses, in all
+    tiles alike. That is no light, and levelling would tint the painting by it.
+    """
+    tints: dict[int, FloatArray] = {}
+    for fit in set(fits):
+        mine = [g for g, own in zip(greys, fits, strict=True) if g is not None and own == fit]
+        if mine:
+            tints[fit] = np.mean([g.residual.mean(axis=0) for g in mine], axis=0)
+    return [
+        None if g is None else replace(g, wanted=g.wanted * np.exp(tints[fit]))
+        for g, fit in zip(greys, fits, strict=True)
+    ]
+
+
+def _anchors(greys: Greys, step: float) -> Anchors:
+    """Give what the greys say about the light where they lie."""
+    return strip_anchors((greys.points - (step - 1) / 2) / step, greys.light, greys.wanted)
