@@ -63,6 +63,8 @@ class Inspected:
         How much the borders of compressed blocks stand out, as a share.
     bend : Noticed or None
         Millimetres by which the strip's patches leave a straight line.
+    lifted : Noticed
+        Blur toward a side of the painting, mm, standard deviation.
     """
 
     clipped: Noticed
@@ -78,3 +80,4 @@ class Inspected:
     quality: float | None
     blocks: Noticed | None
     bend: Noticed | None
+    lifted: Noticed

@@ -20,7 +20,7 @@ from colormatch.errors import (
 )
 from colormatch.job.between import findings_between
 from colormatch.job.corners import given_corners
-from colormatch.job.findings import advice_of, other_settings
+from colormatch.job.findings import advice_of, other_settings, with_proven
 from colormatch.job.fit import FittedTile, fit_tiles
 from colormatch.job.inspection import inspected
 from colormatch.job.lying import Found
@@ -33,7 +33,7 @@ from colormatch.job.swatches import Swatches, read_swatches
 from colormatch.job.tiles import Opened, Target, Tile, load_target, look_at, read_strips
 from colormatch.job.views import tile_view, with_curves
 from colormatch.model import Progress, Reference, Scan, silent
-from colormatch.verdict import Advice, Finding, JobReport, Kind, TileReport
+from colormatch.verdict import Finding, JobReport, Kind, TileReport
 from colormatch.views import TileView, Views
 
 CAUSES: dict[type[InputError], Kind] = {
@@ -301,9 +301,8 @@ def _with_others(report: TileReport, between: Sequence[Finding]) -> TileReport:
     """Add what the comparison with the other scans found, gravest first."""
     if not between:
         return report
-    order = list(Advice)[::-1]
-    findings = sorted([*report.findings, *between], key=lambda f: order.index(f.advice))
-    return replace(report, findings=tuple(findings), advice=advice_of(findings))
+    findings = with_proven(report.findings, between)
+    return replace(report, findings=findings, advice=advice_of(findings))
 
 
 def _with_group(

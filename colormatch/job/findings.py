@@ -73,6 +73,13 @@ def gravest_first(found: Sequence[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=lambda f: gravest.index(f.advice)))
 
 
+def with_proven(alone: Sequence[Finding], proven: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Add what several scans prove to what one shows, in place of its hints of the same kinds."""
+    kinds = {one.kind for one in proven}
+    kept = [one for one in alone if not (one.hint and one.kind in kinds)]
+    return gravest_first([*kept, *proven])
+
+
 def one_each(found: Sequence[Finding]) -> list[Finding]:
     """Keep the gravest finding of each kind; patches and picture may show the same fault."""
     order = list(Advice)

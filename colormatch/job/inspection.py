@@ -7,7 +7,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from colormatch.files.jpeg_quality import saved_quality
-from colormatch.inspecting import bands, clipping, codes, edges, flatness, grain, lines, specks
+from colormatch.inspecting import (
+    bands,
+    clipping,
+    codes,
+    edges,
+    flatness,
+    grain,
+    lines,
+    softness,
+    specks,
+)
 from colormatch.inspecting.areas import Mask, Pitch
 from colormatch.inspecting.records import Inspected, Noticed
 from colormatch.job.keeping import Pixels
@@ -75,6 +85,7 @@ def inspect(tile: Tile, survey: Survey) -> Inspected:
         quality=saved_quality(scan.path) if scan.format == "jpeg" else None,
         blocks=None if scan.format == "jpeg" else codes.block_edges([values.mean(axis=2)]),
         bend=_bend(values, origin, strip),
+        lifted=softness.lifted_sides(survey, at.painting, _pixel_noise(strip), at.pitch),
     )
 
 
@@ -156,6 +167,10 @@ def _paper(strip: StripReading) -> FloatArray:
     roles = np.array([patch.role for patch in strip.layout.patches])
     paper = strip.rgb[(roles == "paper") & strip.usable]
     return np.asarray(np.median(paper, axis=0) if len(paper) else strip.rgb.max(axis=0))
+
+
+def _pixel_noise(strip: StripReading) -> tuple[FloatArray, FloatArray]:
+    return softness.pixel_noise(strip.rgb[strip.usable], strip.spread[strip.usable])
 
 
 def _noise(tile: Tile, power: float) -> Noticed | None:

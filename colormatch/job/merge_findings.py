@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from colormatch.fitting.problem import Solution
-from colormatch.job.findings import advice_of
+from colormatch.job.findings import advice_of, with_proven
 from colormatch.job.lying import (
     edge_shadow,
     findings_of_placed,
@@ -42,8 +42,7 @@ def _with(report: TileReport, found: Sequence[Finding]) -> TileReport:
     if report.error is not None:
         return report
     kept = [f for f in report.findings if f.kind not in FROM_OVERVIEWS or f.hint]
-    order = list(Advice)[::-1]
-    findings = tuple(sorted([*kept, *found], key=lambda f: order.index(f.advice)))
+    findings = with_proven(kept, found)
     return replace(report, findings=findings, advice=advice_of(findings))
 
 

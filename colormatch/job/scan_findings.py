@@ -23,6 +23,8 @@ MUCH_GLARE = 6.6
 and there (common practice, no source)."""
 COARSE_STEP = 1.5
 """L* per code in the darks from which steps are seen in every dark passage."""
+PLAIN_BLUR = 0.11
+"""Blur, mm, from which care is advised, as between two scans."""
 FINE_JPEG, COARSE_JPEG = 92.0, 60.0
 """Qualities: above the first nothing is seen at full size, below the second blocks are."""
 
@@ -42,6 +44,7 @@ def scan_findings(seen: Inspected) -> list[Finding]:
         _lossy,
         _blocks,
         _bent,
+        _lifted,
     )
     return [finding for look in looks if (finding := look(seen)) is not None]
 
@@ -258,6 +261,24 @@ def _bent(seen: Inspected) -> Finding | None:
     )
     words = (text, "press the strip flat on the glass, under the painting's weight, and scan again")
     return _finding(Kind.STRIP_BENT, seen.bend, "mm", Advice.CARE, words)
+
+
+def _lifted(seen: Inspected) -> Finding | None:
+    if not seen.lifted.beyond:
+        return None
+    sides = "one side" if seen.lifted.count == 1 else f"{seen.lifted.count} sides"
+    text = (
+        f"toward {sides} of what the scan shows of the painting, fine texture grows soft, by a "
+        f"blur of about {seen.lifted.measure:.2f} mm along the whole side: the painting probably "
+        "stood off the glass there, unless it is painted more smoothly"
+    )
+    step = (
+        "look at the marked strip at full size; if canvas or brush marks are soft there, weigh "
+        "the painting down so that it lies flat, also beside the rim of the glass, and scan this "
+        "part again"
+    )
+    advice = _graded(seen.lifted.measure, PLAIN_BLUR)
+    return _finding(Kind.OFF_GLASS, seen.lifted, "mm", advice, (text, step), hint=True)
 
 
 def _percent(value: float) -> str:

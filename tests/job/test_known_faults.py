@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from colormatch.job.checking import check
@@ -45,3 +46,16 @@ def test_a_lamp_that_loses_more_than_two_stars_allow_is_told(tmp_path: Path) -> 
 def test_a_sound_scan_has_nothing_to_tell(tmp_path: Path) -> None:
     # Another painting than those that limits were chosen on.
     assert findings(sound_job("coast", seed=11_000, tiles=1, ppi=PPI), tmp_path) == []
+
+
+def test_one_scan_alone_hints_at_a_side_off_the_glass(tmp_path: Path) -> None:
+    two = with_fault("off the glass", "strong", seed=1)
+    (scan,) = (one for one in two.scans if one.tile.lifted is not None)
+    found = findings(replace(two, scans=(scan,)), tmp_path)
+    (soft,) = (one for one in found if one.kind is Kind.OFF_GLASS)
+    assert (soft.hint, soft.advice) == (True, Advice.CARE)
+    # Drawn with 0.35 mm at the rim of the glass, less with the distance from it.
+    assert soft.measure is not None
+    assert 0.11 < soft.measure < 0.35
+    x, _, width, _ = soft.places[0]
+    assert x + width > 185
