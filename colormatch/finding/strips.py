@@ -23,6 +23,7 @@ from colormatch.finding.reading import Read, Region, read_patches, usable_patche
 from colormatch.finding.rings import check_kinds
 from colormatch.finding.scales import Resolution, likely_scales, reduced
 from colormatch.finding.search import Places, look_for_marks
+from colormatch.finding.stretched import ASPECTS, LEAST, MOST, stretched_poses
 from colormatch.finding.symbols import read_symbol
 from colormatch.model import FloatArray, Layout, Mark, Reference, StripReading
 
@@ -67,7 +68,7 @@ def find_strips(
         from a painting.
     ppi : tuple of float or float, optional
         Resolution as the file states it. Other resolutions are tried if it is
-        absent or leads to nothing.
+        absent or leads to nothing, and at last pictures stretched one way.
 
     Returns
     -------
@@ -82,12 +83,23 @@ def find_strips(
     for layout in layouts:
         check_kinds(layout.marks, layout.name)
     scene = _prepared(overview, step, read, size, layouts, references)
+    looks: list[_Look] = []
     for scales in likely_scales(ppi, scene.step):
         for scale in scales:
-            found = list(_strips_at(scene, scale))
+            looks.append(_look(scene, scale))
+            found = list(_strips_in(scene, looks[-1]))
             if found:
-                return sorted(found, key=lambda strip: (-len(strip.marks_px), strip.marks_residual))
+                return _surest_first(found)
+    for look in looks:
+        found = list(_strips_in(scene, look.surest(), ASPECTS))
+        if found:
+            return _surest_first(found)
     return []
+
+
+def _surest_first(strips: list[StripReading]) -> list[StripReading]:
+    """Sort strips: most marks seen first."""
+    return sorted(strips, key=lambda strip: (-len(strip.marks_px), strip.marks_residual))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -124,35 +136,70 @@ def _prepared(
     )
 
 
-def _strips_at(scene: _Scene, scale: float) -> Iterator[StripReading]:
-    """Give the strips whose marks have one size, none twice."""
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Look:
+    """Places that look like marks at one scale, by the diameter of the marks, mm."""
+
+    scale: float
+    places: Mapping[float, Places]
+
+    def surest(self) -> _Look:
+        """Keep what is so like a mark that many guesses can be made on it."""
+        kept = {wide: value.surest(MOST, LEAST) for wide, value in self.places.items()}
+        return replace(self, places=kept)
+
+    def outside(self, pose: Pose) -> _Look:
+        """Leave out the places that lie on a strip already found."""
+        kept = {wide: _outside(value, pose) for wide, value in self.places.items()}
+        return replace(self, places=kept)
+
+
+def _look(scene: _Scene, scale: float) -> _Look:
+    """Look for marks of one size."""
     diameters = {mark.diameter for layout in scene.layouts for mark in layout.marks}
     places = {wide: look_for_marks(scene.grey, scale * wide / 2) for wide in diameters}
+    return _Look(scale=scale, places=places)
+
+
+def _strips_in(
+    scene: _Scene, look: _Look, aspects: tuple[float, ...] = ()
+) -> Iterator[StripReading]:
+    """Give the strips on places that look like marks, none twice."""
     for _ in range(MOST_STRIPS):
-        best = _best(scene, places, scale)
+        best = _best(scene, look, aspects)
         if best is None:
             return
         pose, strip = best
         yield strip
-        places = {wide: _outside(value, pose) for wide, value in places.items()}
+        look = look.outside(pose)
 
 
 def _best(
-    scene: _Scene, places: Mapping[float, Places], scale: float
+    scene: _Scene, look: _Look, aspects: tuple[float, ...]
 ) -> tuple[Pose, StripReading] | None:
     """Give the likeliest pose that the colours and the full resolution confirm."""
-    poses = []
-    for layout in scene.layouts:
-        own = places[layout.marks[0].diameter]
-        poses += likely_poses(own, layout, scale, marks_needed(layout))
-    poses.sort(key=lambda pose: (-len(pose.seen), -pose.score))
-    for pose in poses:
+    for pose in _poses(scene.layouts, look, aspects):
         expected = scene.expected[pose.layout.name]
         if agrees(sampled_rgb(scene.overview, pose.px_from_mm, pose.layout), expected):
-            strip = _reading(pose, scene.step, scene.read, scene.size, expected)
+            strip = _reading(scene, pose.layout, full_scale(pose.px_from_mm, scene.step))
+            if strip is not None and aspects:
+                # The stretch tried is near the true one, which the marks have now shown.
+                strip = _reading(scene, pose.layout, strip.px_from_mm) or strip
             if strip is not None:
                 return pose, strip
     return None
+
+
+def _poses(layouts: tuple[Layout, ...], look: _Look, aspects: tuple[float, ...]) -> list[Pose]:
+    """List the poses of all designs, likeliest first; stretched ones if aspects are given."""
+    poses: list[Pose] = []
+    for layout in layouts:
+        own, needed = look.places[layout.marks[0].diameter], marks_needed(layout)
+        if not aspects:
+            poses += likely_poses(own, layout, look.scale, needed)
+        for aspect in aspects:
+            poses += stretched_poses(own, layout, look.scale, needed, aspect)
+    return sorted(poses, key=lambda pose: (-len(pose.seen), -pose.score))
 
 
 def _outside(places: Places, pose: Pose) -> Places:
@@ -164,14 +211,11 @@ def _outside(places: Places, pose: Pose) -> Places:
     return places.without(on_strip)
 
 
-def _reading(
-    pose: Pose, step: int, read: Read, size: tuple[int, int], expected: FloatArray
-) -> StripReading | None:
+def _reading(scene: _Scene, layout: Layout, rough: FloatArray) -> StripReading | None:
     """Read a strip at full resolution; None if its marks do not hold there."""
-    layout = pose.layout
-    rough = full_scale(pose.px_from_mm, step)
     border = applied(rough, corners(layout))
-    region = Region(read, size, border.min(axis=0) - 2 * step, border.max(axis=0) + 2 * step)
+    edge = 2 * scene.step
+    region = Region(scene.read, scene.size, border.min(axis=0) - edge, border.max(axis=0) + edge)
     marks = _trusted(_exact_marks(region, rough, layout), marks_needed(layout))
     if len(marks) < marks_needed(layout):
         return None
@@ -180,7 +224,7 @@ def _reading(
     px_from_mm = affine(mm, px)
     away = np.linalg.norm(applied(px_from_mm, mm) - px, axis=1)
     residual = float(np.sqrt(np.mean(away**2)))
-    return _assembled(layout, px_from_mm, marks, residual, region, expected)
+    return _assembled(layout, px_from_mm, marks, residual, region, scene.expected[layout.name])
 
 
 def _exact_marks(region: Region, rough: FloatArray, layout: Layout) -> dict[str, Centre]:

@@ -182,7 +182,7 @@ def _scale(fitted: FittedTile) -> Finding | None:
         return None
     worst = int(np.argmax(beyond))
     ways = [
-        f"{name} by {abs(o):.1f} % too {'low' if o > 0 else 'high'}"
+        f"{abs(o):.1f} % too {'low' if o > 0 else 'high'} {name} the scan"
         for name, o, b in zip(("across", "down"), off, beyond, strict=True)
         if b > 1
     ]

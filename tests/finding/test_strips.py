@@ -73,6 +73,31 @@ def test_turn_is_certain_with_a_mark_covered(turn: int, covered: int) -> None:
     assert np.abs(away).max() < 0.2
 
 
+@pytest.mark.parametrize("turn", [0, 90, 180, 270])
+@pytest.mark.parametrize("stretch", [(1.15, 1.0), (1.0, 1.15), (0.9, 1.0), (1.0, 1.2), (1.0, 0.83)])
+def test_scan_stretched_one_way(turn: int, stretch: tuple[float, float]) -> None:
+    layout = LAYOUTS["strip-short"]
+    rng = np.random.default_rng(turn)
+    sheet = scenes.canvas(scenes.Scene(width=800, height=800, ppi=150), rng)
+    px_from_mm = scenes.pose(layout, (400.2, 399.7), 150, turn + 3, stretch)
+    light = scenes.printed(REFERENCES[layout.name], rng)
+    scenes.lay_strip(sheet, layout, light, px_from_mm)
+    (strip,) = _find(scenes.scanned(sheet), 150)
+    assert len(strip.marks_px) == len(layout.marks)
+    ends = np.array([[0, 0], [layout.width, 0], [layout.width, layout.height]])
+    away = applied(strip.px_from_mm, ends) - applied(px_from_mm, ends)
+    assert np.abs(away).max() < 0.2
+    # Pixels per inch along x and y, as the map's inverse measures them.
+    mm_from_px = np.linalg.inv(strip.px_from_mm[:, :2])
+    assert 25.4 / np.linalg.norm(mm_from_px, axis=0) == pytest.approx(
+        150 * np.array(stretch), rel=0.003
+    )
+    exact = np.array([light[patch.id] for patch in layout.patches])
+    fall = 1 - 0.1 * strip.centres[:, :1] / 799
+    errors = np.abs(strip.rgb - np.clip(exact * fall, 0, 1) ** (1 / 2.0))
+    assert np.median(errors) < 0.003
+
+
 def test_wrong_or_missing_resolution_is_no_obstacle() -> None:
     layout = LAYOUTS["strip-short"]
     rng = np.random.default_rng(8)
