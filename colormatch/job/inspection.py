@@ -14,6 +14,7 @@ from colormatch.inspecting import (
     edges,
     flatness,
     grain,
+    levels,
     lines,
     softness,
     specks,
@@ -86,6 +87,9 @@ def inspect(tile: Tile, survey: Survey) -> Inspected:
         blocks=None if scan.format == "jpeg" else codes.block_edges([values.mean(axis=2)]),
         bend=_bend(values, origin, strip),
         lifted=softness.lifted_sides(survey, at.painting, _pixel_noise(strip), at.pitch),
+        stretched=levels.stretched(
+            survey, _paper(strip), float(tile.readings.xyz[:, 1].max()), at.power
+        ),
     )
 
 

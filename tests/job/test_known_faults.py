@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+import tifffile
+
 from colormatch.job.checking import check
 from colormatch.job.options import CheckOptions
 from colormatch.verdict import Advice, Finding, Kind
-from demo.jobs import Job, render, sound_job
+from demo.jobs import Job, render, save, sound_job
 from demo.known_faults import FAULTS, faulty_job
 
 PPI = 150.0
@@ -59,3 +62,18 @@ def test_one_scan_alone_hints_at_a_side_off_the_glass(tmp_path: Path) -> None:
     assert 0.11 < soft.measure < 0.35
     x, _, width, _ = soft.places[0]
     assert x + width > 185
+
+
+def test_automatic_levels_are_suspected_from_one_scan(tmp_path: Path) -> None:
+    """Stretch each channel so that a thousandth is lost at both ends, as drivers do."""
+    job = sound_job("abstract", seed=11_002, tiles=1, ppi=PPI)
+    files = render(job, tmp_path)
+    pixels = tifffile.imread(files.scans[0]).astype(np.float32)
+    low, high = np.quantile(pixels[::4, ::4].reshape(-1, 3), [0.001, 0.999], axis=0)
+    pixels = np.clip((pixels - low) / (high - low), 0, 1) * 65535
+    save(files.scans[0], pixels.astype(np.uint16), job.scans[0].saved, PPI)
+    report = check(files.scans, CheckOptions(reference=files.reference))
+    (found,) = (f for f in report.tiles[0].findings if f.kind is Kind.OTHER_EXPOSURE)
+    assert found.hint
+    assert found.measure is not None
+    assert found.measure > 98
