@@ -35,6 +35,12 @@ LEAST_PATCHES = 5
 MOSTLY = 0.7
 """Patches that must be in the picture, and share of them that must be plain."""
 
+END = 0.4
+END_PATCHES = 10
+NEARLY_ALL = 0.85
+"""The same for what lies nearest to one side of a strip that is covered from the other, and
+how much of the strip that is."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Trace:
@@ -134,9 +140,20 @@ def _mirrored(layout: Layout) -> Layout:
 
 def _is_printed(overview: FloatArray, trace: Trace) -> bool:
     """Tell whether the patches seen are plain, as paintings seldom are in such a grid."""
-    spread = sampled_spread(overview, trace.pose.px_from_mm, trace.pose.layout)
+    layout = trace.pose.layout
+    spread = sampled_spread(overview, trace.pose.px_from_mm, layout)
+    if _plain(spread, LEAST_PATCHES, MOSTLY):
+        return True
+    middles = np.array([(p.x + p.width / 2, p.y + p.height / 2) for p in layout.patches])
+    share = middles / (layout.width, layout.height)
+    ends = [*(share < END).T, *(share > 1 - END).T]
+    return any(_plain(spread[end], END_PATCHES, NEARLY_ALL) for end in ends)
+
+
+def _plain(spread: FloatArray, least: int, share: float) -> bool:
+    """Tell whether enough patches are in the picture and plain; ``spread`` of each, or NaN."""
     seen = spread[np.isfinite(spread)]
-    return len(seen) >= LEAST_PATCHES and float(np.mean(seen < PLAIN)) >= MOSTLY
+    return len(seen) >= least and float(np.mean(seen < PLAIN)) >= share
 
 
 def _words(trace: Trace, scale: float, step: int, size: tuple[int, int]) -> Missing:

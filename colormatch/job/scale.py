@@ -38,11 +38,14 @@ def scale_advice(seen: tuple[float, float], stated: tuple[float, float], layout:
     ratios = [a / b for a, b in zip(seen, stated, strict=True)]
     share = sum(ratios) / 2
     if abs(ratios[0] - ratios[1]) > APART:
-        likelier = (
+        return (
             "the two directions differ, which neither a scaled print nor a wrong resolution "
-            "explains alone: look for a driver that stretches, or a carriage that slips; "
+            "explains alone: choose a resolution that the scanner has in both directions, look "
+            "for a driver that stretches or a carriage that slips, and scan again; merge reckons "
+            "with the strip's millimetres where they differ clearly, match leaves the picture as "
+            "it is, stretched"
         )
-    elif _ordinary(sum(seen) / 2) and not 1 - PRINTED < share < 1 + PRINTED:
+    if _ordinary(sum(seen) / 2) and not 1 - PRINTED < share < 1 + PRINTED:
         likelier = (
             f"{sum(seen) / 2:.0f} ppi is an ordinary resolution, so the one in the file is "
             "probably wrong; "

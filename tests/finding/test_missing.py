@@ -74,6 +74,25 @@ def test_two_marks_covered(hidden: tuple[int, int]) -> None:
     assert "covered" in words
 
 
+@pytest.mark.parametrize("low", [True, False])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_strip_half_under_the_painting(low: bool, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    layout = LAYOUTS["strip-long"]
+    sheet = scenes.canvas(scenes.Scene(width=WIDTH, height=HEIGHT, ppi=PPI), rng)
+    painted = sheet.light.copy()
+    px_from_mm = scenes.pose(layout, (620.0, 400.0), PPI, 0)
+    light = scenes.printed(shipped_reference(layout.name), rng)
+    scenes.lay_strip(sheet, layout, light, px_from_mm)
+    # 13 of 22 mm: one long row of patches and a mark at each end stay in sight.
+    edge = round(400 + (2 if low else -2) * PPI / 25.4)
+    over = slice(None, edge) if low else slice(edge, None)
+    sheet.light[over] = painted[over]
+    words = _words(scenes.overview_of(scenes.scanned(sheet), STEP))
+    assert words.startswith("2 of 4 marks of a strip are seen near ")
+    assert "covered" in words
+
+
 def test_mirror_image() -> None:
     assert "mirror image" in _words(_picture((620.0, 400.0), mirror=True))
 
