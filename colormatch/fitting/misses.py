@@ -13,6 +13,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from colormatch.colour.difference import metric_roots
 from colormatch.model import FloatArray
 
 MISSED = 0.02
@@ -47,6 +48,13 @@ def miss_covariance(xyz: FloatArray, neutral: NDArray[np.bool_], roots: FloatArr
     taken = 1.0 - np.clip(xyz / paper, 0.0, 1.0).mean(axis=1, keepdims=True)
     missed = roots * (MISSED * taken * xyz)[:, None, :]
     result: FloatArray = missed @ np.swapaxes(missed, 1, 2) + ALWAYS**2 * np.eye(3)
+    return result
+
+
+def miss_size(xyz: FloatArray, neutral: NDArray[np.bool_]) -> FloatArray:
+    """Give one sigma per component of what is missed, CIEDE2000, shape (N,)."""
+    covariance = miss_covariance(xyz, neutral, metric_roots(xyz))
+    result: FloatArray = np.sqrt(np.trace(covariance, axis1=1, axis2=2) / 3)
     return result
 
 

@@ -18,6 +18,7 @@ from colormatch.colour.difference import metric_roots
 from colormatch.fitting.judging import difference
 from colormatch.fitting.maps import ColourMap, Hull, plain_map, shares, squared_roots
 from colormatch.fitting.matrix import matrix_design
+from colormatch.fitting.misses import miss_size
 from colormatch.fitting.problem import MODEL_ERROR, Solution
 from colormatch.fitting.readings import TileReadings
 from colormatch.fitting.solving import typical_error
@@ -105,14 +106,14 @@ def rows_of(
     xyz = np.array([group[0][1] for group in found.values()])
     noise: FloatArray = np.array([np.mean([o[2] for o in group]) for group in found.values()])
     neutral = np.array([group[0][3] for group in found.values()])
-    paper = paper_rows(xyz, neutral)
+    paper, missed = paper_rows(xyz, neutral), miss_size(xyz, neutral)
     rows = Rows(
         ids=(*found, *paints.ids),
         light=np.concatenate([light, even_light(solution, scan, paints)]),
         xyz=np.concatenate([xyz, paints.xyz]),
         sigma=np.concatenate(
             [
-                expected_error(xyz, noise, np.where(paper, 0.0, MODEL_ERROR)),
+                expected_error(xyz, noise, MODEL_ERROR * np.where(paper, 0.0, missed)),
                 expected_error(paints.xyz, paints.noise, MODEL_ERROR),
             ]
         ),

@@ -17,7 +17,7 @@ from colormatch.files.layouts import shipped_reference
 from colormatch.fitting.choosing import Choice, choose
 from colormatch.fitting.judging import alike_fitted, difference, judge
 from colormatch.fitting.matrix import solve_matrix
-from colormatch.fitting.misses import ALWAYS, miss_covariance, whitening
+from colormatch.fitting.misses import ALWAYS, miss_covariance, miss_size, whitening
 from colormatch.fitting.readings import TileReadings
 from colormatch.fitting.solving import solve_tiles
 from colormatch.fitting.tone import ToneCurve, straight
@@ -117,6 +117,13 @@ def test_paper_is_missed_least_and_no_colour_is_missed_in_one_direction_only() -
     assert np.linalg.eigvalsh(covariance).min() >= ALWAYS**2 * (1 - 1e-9)
     # The unit is the typical patch of ink.
     assert 0.7 < np.median(size) < 1.5
+
+
+def test_the_more_ink_the_more_is_missed() -> None:
+    readings = strip(inks() @ weights(0, "LED-B3"))
+    size, light = miss_size(readings.xyz, readings.neutral), readings.xyz[:, 1]
+    assert size.min() == pytest.approx(ALWAYS)
+    assert size[light < 0.3].mean() > size[(light > 0.3) & (light < 0.7)].mean() > 2 * size.min()
 
 
 def test_whitened_errors_have_unit_covariance() -> None:
