@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,10 +30,27 @@ BENT_MM = 0.15
 
 def strip_findings(tile: Tile) -> list[Finding]:
     """List what was noticed about a tile's strips."""
-    looks = [_covered, _clipped, _blocked, _bent]
-    if not _grainy(tile):
-        looks.append(_soiled)
-    return [finding for look in looks if (finding := look(tile.strips)) is not None]
+    soiled = None if _grainy(tile) else _soiled(tile.strips)
+    found = [_both(_covered(tile.strips), soiled)]
+    found += [look(tile.strips) for look in (_clipped, _blocked, _bent)]
+    return [finding for finding in found if finding is not None]
+
+
+def _both(covered: Finding | None, soiled: Finding | None) -> Finding | None:
+    """Make one finding of patches left out and patches with spots: it is the same dirt."""
+    if covered is None or soiled is None:
+        return covered or soiled
+    share = (covered.measure or 0.0) + (soiled.measure or 0.0)
+    many = share > MANY_SOILED * 100
+    graver = max(covered.advice, soiled.advice, key=list(Advice).index)
+    return replace(
+        covered,
+        advice=Advice.RESCAN if many else graver,
+        text=f"{covered.text}; {soiled.text}",
+        measure=share,
+        limit=MANY_SOILED * 100 if many else None,
+        places=covered.places + soiled.places,
+    )
 
 
 def _grainy(tile: Tile) -> bool:
