@@ -134,7 +134,8 @@ MATCHED = ToleranceSet(
     "(Paravina et al. 2015, abstract), and FADGI asks for less than 2. 95th percentile: "
     "FADGI 2023 asks for 4 at the 90th, this is a little harder. Light: 1.4 % is 0.3 ΔE2000 "
     "at a middle grey, the size of step this project takes for invisible at a seam.",
-    note="On the strip's inks. Paint reads about one and a half to two times as far off.",
+    note="On the strip's inks. Paint reads up to one and a half times as far off, and twice "
+    "as far under a lamp of three narrow colours.",
     levels=_levels(
         ("matched",),
         {"mean_de00": (2.0,), "p95_de00": (4.0,), "light_difference": (1.4,)},
