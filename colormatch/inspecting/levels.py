@@ -24,7 +24,7 @@ EVERY = 3
 """Blocks down and across of which one is looked at."""
 
 
-def stretched(survey: Survey, paper: FloatArray, reflectance: float, power: float) -> Noticed:
+def range_used(survey: Survey, paper: FloatArray, reflectance: float, power: float) -> Noticed:
     """Measure how much of the scale the scan's tones use.
 
     Parameters

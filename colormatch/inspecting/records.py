@@ -65,7 +65,7 @@ class Inspected:
         Millimetres by which the strip's patches leave a straight line.
     lifted : Noticed
         Blur toward a side of the painting, mm, standard deviation.
-    stretched : Noticed
+    range_used : Noticed
         Percent of the scale that the scan's tones use.
     """
 
@@ -83,4 +83,4 @@ class Inspected:
     blocks: Noticed | None
     bend: Noticed | None
     lifted: Noticed
-    stretched: Noticed
+    range_used: Noticed

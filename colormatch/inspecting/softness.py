@@ -52,16 +52,22 @@ RULE = Rule()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _Places:
-    """Windows of the lines kept at full resolution, (K, J)."""
+class _Windows:
+    """Windows of the lines kept at full resolution, (K, J), and where they lie, mm."""
 
     painted: Mask
-    telling: Mask
-    square: FloatArray
-    """Square of the blur, mm², against what is usual; noisy, below 0 where crisper."""
     x: FloatArray
     y: FloatArray
     row: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Texture(_Windows):
+    """What the windows tell of blur."""
+
+    telling: Mask
+    square: FloatArray
+    """Square of the blur, mm², against what is usual; noisy, below 0 where crisper."""
 
 
 def lifted_sides(
@@ -88,7 +94,7 @@ def lifted_sides(
         texture tells. The places are strips along the sides.
     """
     ends = _ends(painting, pitch)
-    seen = _places(survey, painting, noise, pitch, ends) if _fine_enough(survey, pitch) else None
+    seen = _texture(survey, painting, noise, pitch, ends) if _fine_enough(survey, pitch) else None
     if seen is None:
         return Noticed(measure=0.0, limit=RULE.limit)
     found = []
@@ -131,13 +137,13 @@ def pixel_noise(rgb: FloatArray, spread: FloatArray) -> tuple[FloatArray, FloatA
     )
 
 
-def _places(
+def _texture(
     survey: Survey,
     painting: Mask,
     noise: tuple[FloatArray, FloatArray],
     pitch: Pitch,
     ends: tuple[FloatArray, ...],
-) -> _Places | None:
+) -> _Texture | None:
     energy, from_noise, starts, wide = _energies(survey, noise, survey.step / pitch[0])
     rows = np.clip((survey.line_rows + 0.5) / survey.step, 0, len(painting) - 1).astype(int)
     painted = _all_painted(painting[rows], starts, wide, survey.step)
@@ -149,20 +155,18 @@ def _places(
     coarse = painted & (energy[0] > 5 * from_noise[0])
     log = np.log(signal + 1e-15)
     fine = np.stack([log[1] - log[0], log[2] - log[0]], axis=-1)
-    places = _Places(painted=painted, telling=coarse, square=log[0], x=x, y=y, row=rows)
-    inner = coarse & (np.min(_depths(places, ends, pitch), axis=0) > NEXT[1])
+    windows = _Windows(painted=painted, x=x, y=y, row=rows)
+    inner = coarse & (np.min(_depths(windows, ends, pitch), axis=0) > NEXT[1])
     if inner.sum() < LEAST_PLACES:
         return None
     rich = inner & (signal[0] >= np.quantile(signal[0][inner], 0.3))
-    usual = np.median(fine[rich], axis=0)
     # Only where texture as fine as usual would stand out from the noise does its lack tell.
-    telling = coarse.copy()
-    for k in (0, 1):
-        telling &= signal[0] * np.exp(usual[k]) > 3 * from_noise[k + 1]
+    usual = np.exp(np.median(fine[rich], axis=0))
+    telling = coarse & (signal[0] * usual[:, None, None] > 3 * from_noise[1:]).all(axis=0)
     if (telling & inner).sum() < LEAST_PLACES:
         return None
     square = _squared_blur(fine, telling & inner)
-    return _Places(painted=painted, telling=telling, square=square, x=x, y=y, row=rows)
+    return _Texture(**vars(windows), telling=telling, square=square)
 
 
 def _squared_blur(fine: FloatArray, usual: Mask) -> FloatArray:
@@ -212,7 +216,7 @@ def _ends(painting: Mask, pitch: Pitch) -> tuple[FloatArray, ...]:
     return tuple(found)
 
 
-def _depths(seen: _Places, ends: tuple[FloatArray, ...], pitch: Pitch) -> tuple[FloatArray, ...]:
+def _depths(seen: _Windows, ends: tuple[FloatArray, ...], pitch: Pitch) -> tuple[FloatArray, ...]:
     """Distance of the windows' nearer end from the left, right, top and bottom, mm."""
     left, right, top, bottom = ends
     row = seen.row[:, None]
@@ -226,7 +230,7 @@ def _depths(seen: _Places, ends: tuple[FloatArray, ...], pitch: Pitch) -> tuple[
     )
 
 
-def _blur(seen: _Places, depth: FloatArray, along: FloatArray) -> float:
+def _blur(seen: _Texture, depth: FloatArray, along: FloatArray) -> float:
     """Blur at a side against farther in, mm; 0 if its parts do not agree."""
     rule = RULE
     softer = _softer(seen, depth, along)
@@ -245,7 +249,7 @@ def _blur(seen: _Places, depth: FloatArray, along: FloatArray) -> float:
     return float(np.sqrt(square))
 
 
-def _softer(seen: _Places, depth: FloatArray, along: FloatArray) -> FloatArray:
+def _softer(seen: _Texture, depth: FloatArray, along: FloatArray) -> FloatArray:
     """Squared blur of each part near the side and next to it, over that inside; (N, 2)."""
     found = []
     for start in np.arange(0.0, float(along.max()) + PART_MM, PART_MM):
@@ -259,7 +263,7 @@ def _softer(seen: _Places, depth: FloatArray, along: FloatArray) -> FloatArray:
     return np.array(found).reshape(-1, 2)
 
 
-def _typical(seen: _Places, where: Mask) -> float | None:
+def _typical(seen: _Texture, where: Mask) -> float | None:
     """Median over a part; None where too little of it tells."""
     painted, telling = where & seen.painted, where & seen.telling
     if painted.sum() < 6 or telling.sum() < max(4.0, 0.3 * painted.sum()):

@@ -87,7 +87,7 @@ def inspect(tile: Tile, survey: Survey) -> Inspected:
         blocks=None if scan.format == "jpeg" else codes.block_edges([values.mean(axis=2)]),
         bend=_bend(values, origin, strip),
         lifted=softness.lifted_sides(survey, at.painting, _pixel_noise(strip), at.pitch),
-        stretched=levels.stretched(
+        range_used=levels.range_used(
             survey, _paper(strip), float(tile.readings.xyz[:, 1].max()), at.power
         ),
     )

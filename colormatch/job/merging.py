@@ -272,11 +272,11 @@ def _report(
 
 
 def _unpacking_note(tiles: Sequence[MergeTile], folder: Path) -> tuple[str, ...]:
-    """Say which scans were decoded again and again, for want of room on the disk."""
+    """Say which scans were decoded again and again, as they could not be unpacked."""
     slow = [tile.name for tile in tiles if not tile.scan.direct]
     if not slow:
         return ()
     return (
-        f"there was no room in {folder} to unpack {' and '.join(slow)}, so merging took longer; "
-        "the picture is the same",
+        f"there was no room in {folder} to unpack {' and '.join(slow)}, or no leave to write "
+        "there, so merging took longer; the picture is the same",
     )

@@ -45,7 +45,7 @@ def scan_findings(seen: Inspected) -> list[Finding]:
         _blocks,
         _bent,
         _lifted,
-        _stretched,
+        _automatic,
     )
     return [finding for look in looks if (finding := look(seen)) is not None]
 
@@ -282,12 +282,12 @@ def _lifted(seen: Inspected) -> Finding | None:
     return _finding(Kind.OFF_GLASS, seen.lifted, "mm", advice, (text, step), hint=True)
 
 
-def _stretched(seen: Inspected) -> Finding | None:
-    if not seen.stretched.beyond:
+def _automatic(seen: Inspected) -> Finding | None:
+    if not seen.range_used.beyond:
         return None
     text = (
         f"the scan's tones reach from one end of the scale to the other in red, green and blue "
-        f"alike ({seen.stretched.measure:.1f} % of it), and by the strip's paper its top is the "
+        f"alike ({seen.range_used.measure:.1f} % of it), and by the strip's paper its top is the "
         "lightest thing on the glass, not a perfect white: automatic exposure or automatic levels "
         "were probably on. They set each scan by what lies on the glass, so that parts differ"
     )
@@ -296,7 +296,7 @@ def _stretched(seen: Inspected) -> Finding | None:
         "parts with the same settings"
     )
     unit = "% of the scale"
-    return _finding(Kind.OTHER_EXPOSURE, seen.stretched, unit, Advice.USE, (text, step), hint=True)
+    return _finding(Kind.OTHER_EXPOSURE, seen.range_used, unit, Advice.USE, (text, step), hint=True)
 
 
 def _percent(value: float) -> str:

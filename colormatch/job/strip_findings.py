@@ -42,10 +42,9 @@ def _both(covered: Finding | None, soiled: Finding | None) -> Finding | None:
         return covered or soiled
     share = (covered.measure or 0.0) + (soiled.measure or 0.0)
     many = share > MANY_SOILED * 100
-    graver = max(covered.advice, soiled.advice, key=list(Advice).index)
     return replace(
         covered,
-        advice=Advice.RESCAN if many else graver,
+        advice=Advice.RESCAN if many else covered.advice,
         text=f"{covered.text}; {soiled.text}",
         measure=share,
         limit=MANY_SOILED * 100 if many else None,

@@ -20,7 +20,7 @@ CLEAN = Inspected(
     noise=noticed(0.3, 2.0), streaks=noticed(0.0, 0.6), banding=noticed(0.0, 0.5),
     glare=noticed(0.0, 3.3), dust=noticed(3.0, 15.0), bits=16, dark_step=noticed(0.01, 1.0),
     quality=None, blocks=noticed(0.01, 0.2), bend=noticed(0.02, 0.12),
-    lifted=noticed(0.0, 0.1), stretched=noticed(70.0, 98.0),
+    lifted=noticed(0.0, 0.1), range_used=noticed(70.0, 98.0),
 )  # fmt: skip
 
 
@@ -58,7 +58,7 @@ def test_what_could_not_be_measured_is_no_fault() -> None:
         ("dust", 18.0, 15.0, Kind.DUST, Advice.USE),
         ("dust", 60.0, 15.0, Kind.DUST, Advice.CARE),
         ("bend", 0.3, 0.12, Kind.STRIP_BENT, Advice.CARE),
-        ("stretched", 99.5, 98.0, Kind.OTHER_EXPOSURE, Advice.USE),
+        ("range_used", 99.5, 98.0, Kind.OTHER_EXPOSURE, Advice.USE),
         ("lifted", 0.105, 0.1, Kind.OFF_GLASS, Advice.USE),
         ("lifted", 0.2, 0.1, Kind.OFF_GLASS, Advice.CARE),
         ("blocks", 0.5, 0.2, Kind.LOSSY, Advice.CARE),
@@ -95,5 +95,5 @@ def test_what_may_be_paint_is_a_hint() -> None:
     assert only(replace(CLEAN, glare=noticed(40.0, 3.3))).hint
     assert only(replace(CLEAN, blocks=noticed(0.5, 0.2))).hint
     assert only(replace(CLEAN, lifted=noticed(0.2, 0.1))).hint
-    assert only(replace(CLEAN, stretched=noticed(99.5, 98.0))).hint
+    assert only(replace(CLEAN, range_used=noticed(99.5, 98.0))).hint
     assert not only(replace(CLEAN, halo=noticed(12.0, 6.0))).hint

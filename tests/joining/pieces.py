@@ -12,6 +12,8 @@ from colormatch.joining.blocks import Picture
 from colormatch.joining.sources import Pixels, RenderTile
 from colormatch.model import FloatArray, Window
 
+BLOCK = Window(row=40, column=50, height=128, width=160)
+
 
 @dataclass(kw_only=True, eq=False)
 class Counted:
@@ -107,3 +109,22 @@ def grid(window: Window) -> FloatArray:
     x = np.arange(window.column, window.column + window.width, dtype=float)
     y = np.arange(window.row, window.row + window.height, dtype=float)
     return np.stack(np.meshgrid(x, y), axis=-1)
+
+
+def slanted(points: FloatArray) -> FloatArray:
+    """Map as a tile on the glass may lie: turned by 0.3°, 0.07 % larger, shifted."""
+    angle = np.radians(0.3)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    return np.asarray(points @ (1.0007 * turn.T) + [1.37, -2.61])
+
+
+def wobbling(points: FloatArray) -> FloatArray:
+    """Swings of 1 px in 25 mm at 300 ppi, over the slant."""
+    swing = 0.5 * np.sin(points[:, 1] * 2 * np.pi / 295)
+    return slanted(points) + np.stack([swing, -swing], axis=1)
+
+
+def true_places(mapping: object, window: Window) -> FloatArray:
+    points = grid(window)
+    assert callable(mapping)
+    return np.asarray(mapping(points.reshape(-1, 2)).reshape(points.shape))

@@ -7,7 +7,7 @@ import pytest
 
 from colormatch.joining.places import LARGEST_SLIP, PATCH, SUBPIXELS, Lattice, lattice_spacing
 from colormatch.model import FloatArray, Window
-from tests.joining.test_warping import BLOCK, slanted, true_places, wobbling
+from tests.joining.pieces import BLOCK, slanted, true_places, wobbling
 
 
 @pytest.mark.parametrize("mapping", [slanted, wobbling])

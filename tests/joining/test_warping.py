@@ -5,36 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from colormatch.joining.places import (
-    SUBPIXELS,
-    Lattice,
-    Places,
-)
+from colormatch.joining.places import SUBPIXELS, Lattice, Places
 from colormatch.joining.warping import OVERSHOOT, resampled, stretched
-from colormatch.model import FloatArray, Window
-from tests.joining.pieces import Waves, grid, turned_map
+from colormatch.model import Window
+from tests.joining.pieces import BLOCK, Waves, grid, slanted, true_places, turned_map
 
 SOURCE = Window(row=0, column=0, height=220, width=260)
-BLOCK = Window(row=40, column=50, height=128, width=160)
-
-
-def slanted(points: FloatArray) -> FloatArray:
-    """Map as a tile on the glass may lie: turned by 0.3°, 0.07 % larger, shifted."""
-    angle = np.radians(0.3)
-    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
-    return np.asarray(points @ (1.0007 * turn.T) + [1.37, -2.61])
-
-
-def wobbling(points: FloatArray) -> FloatArray:
-    """Swings of 1 px in 25 mm at 300 ppi, over the slant."""
-    swing = 0.5 * np.sin(points[:, 1] * 2 * np.pi / 295)
-    return slanted(points) + np.stack([swing, -swing], axis=1)
-
-
-def true_places(mapping: object, window: Window) -> FloatArray:
-    points = grid(window)
-    assert callable(mapping)
-    return np.asarray(mapping(points.reshape(-1, 2)).reshape(points.shape))
 
 
 @pytest.mark.parametrize("turns", range(4))
