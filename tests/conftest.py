@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from colormatch.compiled import library
 from demo.run import DemoFiles, draw
 
 PPI = 120.0
@@ -26,3 +27,13 @@ def dark_oil(tmp_path_factory: pytest.TempPathFactory) -> DemoFiles:
 @pytest.fixture
 def scan(two_tiles: DemoFiles) -> Path:
     return two_tiles.scans[0]
+
+
+@pytest.fixture(params=["compiled", "plain"])
+def either_way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
+    """Run a test with the compiled loops, and as where there are none."""
+    if request.param == "plain":
+        monkeypatch.setattr(library, "available", lambda: False)
+    elif not library.available():
+        pytest.skip("there was no C compiler when this was installed")
+    return str(request.param)

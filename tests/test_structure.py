@@ -14,7 +14,7 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "colormatch"
-BASE = {"model", "standards", "errors", "colour", "symbols"}
+BASE = {"model", "standards", "errors", "colour", "symbols", "compiled"}
 STAGES = {"finding", "fitting", "inspecting", "levelling", "placing", "joining"}
 ALLOWED = {
     "errors": set(),
@@ -27,6 +27,7 @@ ALLOWED = {
     "views": {"model"},
     "plans": set(),
     "colour": {"model", "standards", "errors"},
+    "compiled": set(),
     "drawing": BASE,
     "logbook": set(),
     "drifts": set(),

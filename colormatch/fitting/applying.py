@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from colormatch.compiled import library
+from colormatch.compiled.correcting import correct, four_wide
 from colormatch.fitting.flare import Surroundings
 from colormatch.fitting.hues import HueTable, hue_table
 from colormatch.fitting.maps import ColourMap
@@ -60,16 +63,32 @@ class Correction:
         first_row: int,
         first_column: int = 0,
     ) -> NDArray[np.float32]:
-        """Do as `WideCorrection.apply` does, a little slower, with no stretched grids held.
+        """Do as `WideCorrection.apply` does, with no stretched grids held.
 
         For windows of many tiles at a time.
         """
+        if library.available():
+            return self._compiled(block, first_row, first_column)
         between = self.between(first_row, len(block))
         place = np.arange(first_column, first_column + block.shape[1])
         place = (place - (self.step - 1) / 2) / self.step
         lamp_gain = (1.0 / self.lamp[between.near])[..., None].repeat(3, axis=2)
         scattered = _stretched(self.scattered[between.near], place)
         return self.applied(block, scattered, _stretched(lamp_gain, place), between)
+
+    def _compiled(
+        self, block: NDArray[np.uint8] | NDArray[np.uint16], first_row: int, first_column: int
+    ) -> NDArray[np.float32]:
+        known, corner = self._known, (first_row, first_column)
+        if self.hues is None:
+            return correct(block, self.decode, known, self.step, corner, self.matrix)
+        plain = np.eye(3, dtype=np.float32)
+        return self.coloured(correct(block, self.decode, known, self.step, corner, plain))
+
+    @cached_property
+    def _known(self) -> NDArray[np.float32]:
+        """Scattered light, and what makes up for the lamp's fall-off, for the compiled loop."""
+        return four_wide(self.scattered, 1.0 / self.lamp)
 
     def between(self, first_row: int, rows: int) -> Between:
         """Find the grid rows around scan rows."""

@@ -222,9 +222,6 @@ class CanvasReader:
         needed = where.needed(tile.width, tile.height)
         if needed is None:
             return made(np.full((window.height, window.width, 3), np.nan, dtype=np.float32))
-        light = tile.correct(tile.read(needed), needed.row, needed.column)
-        if tile.gain is not None:
-            light *= stretched(tile.gain, tile.gain_step, needed)
-        result = resampled(made(light), where, needed.row, needed.column)
+        result = resampled(made(tile.light(needed)), where, needed.row, needed.column)
         result[~where.within(tile.usable)] = np.nan
         return result

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from colormatch.joining.blending import LEVELS, blended, halo, with_halo
 from colormatch.joining.places import Lattice
 from colormatch.joining.sources import RenderTile
-from colormatch.joining.warping import resampled, stretched
+from colormatch.joining.warping import resampled
 from colormatch.model import Window
 
 NONE = 255
@@ -143,12 +143,9 @@ class Band:
                 light=np.zeros((*shape, 3), np.float32),
                 valid=np.zeros(shape, np.bool_),
             )
-        light = tile.correct(tile.read(needed), needed.row, needed.column)
-        if tile.gain is not None:
-            light *= stretched(tile.gain, tile.gain_step, needed)
         return Shown(
             window=window,
-            light=resampled(light, where, needed.row, needed.column),
+            light=resampled(tile.light(needed), where, needed.row, needed.column),
             valid=where.within(tile.usable),
         )
 

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from colormatch.compiled import library
+from colormatch.compiled.correcting import four_wide, multiply
+from colormatch.joining.warping import stretched
 from colormatch.model import FloatArray, Window
 
 Pixels = NDArray[np.uint8] | NDArray[np.uint16]
@@ -57,3 +61,28 @@ class RenderTile:
     def usable(self) -> Window:
         """The part of the scan that may be used."""
         return self.valid or Window(row=0, column=0, height=self.height, width=self.width)
+
+    def light(self, window: Window) -> NDArray[np.float32]:
+        """Give linear light of the output space in a window of the scan, levelled.
+
+        Parameters
+        ----------
+        window : Window
+            Inside the scan.
+
+        Returns
+        -------
+        ndarray of float32, shape (height, width, 3)
+        """
+        light = self.correct(self.read(window), window.row, window.column)
+        if self._wide_gain is not None:
+            multiply(light, self._wide_gain, self.gain_step, (window.row, window.column))
+        elif self.gain is not None:
+            light *= stretched(self.gain, self.gain_step, window)
+        return light
+
+    @cached_property
+    def _wide_gain(self) -> NDArray[np.float32] | None:
+        if self.gain is None or not library.available():
+            return None
+        return four_wide(np.broadcast_to(np.atleast_3d(self.gain), (*self.gain.shape[:2], 3)))

@@ -7,6 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from colormatch.compiled import library
+from colormatch.compiled.grids import between_centres
+from colormatch.compiled.resampling import resample
 from colormatch.joining.places import REACH, SUBPIXELS, Places
 from colormatch.model import Window
 
@@ -30,7 +33,7 @@ def resampled(
 ) -> NDArray[np.float32]:
     """Give the light at places of a scan: Lanczos over 8 × 8 pixels.
 
-    Where all places are pixel centres the pixels are copied, bit for bit.
+    Where a place is a pixel's centre the pixel is copied, bit for bit.
 
     Parameters
     ----------
@@ -46,6 +49,16 @@ def resampled(
     ndarray of float32, shape (height, width, 3)
         Beyond the window its edge holds.
     """
+    if library.available():
+        places, corner = (where.x, where.y), (row, column)
+        return resample(light, places, corner, overshoot=OVERSHOOT, undershoot=UNDERSHOOT)
+    return _remapped(light, where, row, column)
+
+
+def _remapped(
+    light: NDArray[np.float32], where: Places, row: int, column: int
+) -> NDArray[np.float32]:
+    """Do as `resampled` does with OpenCV's loops, in several passes."""
     import cv2
 
     mask, shift = SUBPIXELS - 1, SUBPIXELS.bit_length() - 1
@@ -103,8 +116,8 @@ def stretched(grid: NDArray[np.float32], step: float, window: Window) -> NDArray
     ndarray of float32, shape (height, width, 1 or 3)
         Beyond the outermost centres their value holds.
     """
-    upper, down = _between_centres(window.row, window.height, step, grid.shape[0])
-    left, across = _between_centres(window.column, window.width, step, grid.shape[1])
+    upper, down = between_centres(window.row, window.height, step, grid.shape[0])
+    left, across = between_centres(window.column, window.width, step, grid.shape[1])
     near = grid[upper[0] : upper[-1] + 2].reshape(-1, grid.shape[1], grid[0, 0].size)
     near = near[:, left] + across[None, :, None] * (
         near[:, np.minimum(left + 1, grid.shape[1] - 1)] - near[:, left]
@@ -119,13 +132,3 @@ def stretched(grid: NDArray[np.float32], step: float, window: Window) -> NDArray
         np.multiply(down[rows, None], below - flat[above], out=filled[rows])
         filled[rows] += flat[above]
     return filled.reshape(window.height, window.width, -1)
-
-
-def _between_centres(
-    start: int, length: int, step: float, count: int
-) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
-    """Grid place before each pixel, and how far beyond it the pixel lies."""
-    at = (np.arange(start, start + length) - (step - 1) / 2) / step
-    at = np.clip(at, 0, count - 1)
-    low = np.minimum(at.astype(np.intp), max(count - 2, 0))
-    return low, (at - low).astype(np.float32)

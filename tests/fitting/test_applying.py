@@ -50,6 +50,7 @@ def test_full_rows_are_corrected(reference: NDArray[np.float64], rows: tuple[int
     np.testing.assert_allclose(light, reference[start:stop], atol=2e-6)
 
 
+@pytest.mark.usefixtures("either_way")
 @pytest.mark.parametrize("window", [(0, 0, 96, 128), (3, 0, 20, 9), (40, 61, 9, 67)])
 def test_windows_are_corrected_both_ways(
     reference: NDArray[np.float64], window: tuple[int, int, int, int]

@@ -10,6 +10,7 @@ from colormatch.joining.warping import OVERSHOOT, resampled, stretched
 from colormatch.model import Window
 from tests.joining.pieces import BLOCK, Waves, grid, slanted, true_places, turned_map
 
+pytestmark = pytest.mark.usefixtures("either_way")
 SOURCE = Window(row=0, column=0, height=220, width=260)
 
 
