@@ -24,10 +24,10 @@ class _Window(ctypes.Structure):
         ("light", ctypes.c_void_p),
         ("height", ctypes.c_int),
         ("width", ctypes.c_int),
+        ("channels", ctypes.c_int),
         ("row", ctypes.c_int),
         ("column", ctypes.c_int),
-        ("down", ctypes.c_void_p),
-        ("across", ctypes.c_void_p),
+        ("weights", ctypes.c_void_p),
         ("overshoot", ctypes.c_float),
         ("undershoot", ctypes.c_float),
     )
@@ -63,24 +63,35 @@ def resample(
     light = np.ascontiguousarray(light, dtype=np.float32)
     x, y = (np.ascontiguousarray(at, dtype=np.int32) for at in places)
     channels = light.shape[2] if light.ndim == 3 else 1
-    down, across = _weights(1), _weights(channels)
+    weights = _weights()
     window = _Window(
         light.ctypes.data,
         *light.shape[:2],
+        channels,
         *corner,
-        down.ctypes.data,
-        across.ctypes.data,
+        weights.ctypes.data,
         overshoot,
         undershoot,
     )
     out = np.empty((*x.shape, *light.shape[2:]), np.float32)
-    loop = loops().resample_grey if channels == 1 else loops().resample_colour
-    loop(ctypes.byref(window), address(x), address(y), ctypes.c_ssize_t(x.size), address(out))
+    shape = (ctypes.c_ssize_t * 4)(*_lines(y))
+    loops().resample(ctypes.byref(window), address(x), address(y), shape, address(out))
     return out
 
 
+def _lines(y: NDArray[np.int32]) -> tuple[int, int, int, int]:
+    """Walk along the canvas's rows, or its columns where those follow the scan's rows.
+
+    How many lines, how long, how far from one to the next, and along one.
+    """
+    rows, columns = y.shape
+    if abs(int(y[0, -1]) - int(y[0, 0])) * rows <= abs(int(y[-1, 0]) - int(y[0, 0])) * columns:
+        return rows, columns, columns, 1
+    return columns, rows, 1, columns
+
+
 @cache
-def _weights(channels: int) -> NDArray[np.float32]:
+def _weights() -> NDArray[np.float32]:
     """Lanczos's kernel with four lobes at each of the places, summing to 1.
 
     C. Lanczos, "Applied Analysis" (1956): a sinc under the main lobe of another.
@@ -88,4 +99,4 @@ def _weights(channels: int) -> NDArray[np.float32]:
     distance = np.arange(SUBPIXELS)[:, None] / SUBPIXELS - (np.arange(TAPS) - BEFORE)
     weights = np.sinc(distance) * np.sinc(distance / (TAPS // 2))
     weights /= weights.sum(axis=1, keepdims=True)
-    return np.repeat(weights, channels, axis=1).astype(np.float32)
+    return weights.astype(np.float32)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from colormatch.joining.blending import LEVELS, blended, halo, with_halo
 from colormatch.joining.places import Lattice
+from colormatch.joining.records import Box
 from colormatch.joining.sources import RenderTile
 from colormatch.joining.warping import resampled
 from colormatch.model import Window
@@ -106,10 +107,11 @@ class Band:
             return Block(pixels=light, uncovered=int(np.count_nonzero(uncovered)))
         light, uncovered, shown = self._cut(labels, outer, halo(picture.levels))
         allowed &= ~uncovered
-        differences = {
-            k: _difference(k, s, light, labels, allowed, outer) for k, s in shown.items()
-        }
-        light = blended(light, labels, differences, picture.levels)
+        near = _around_seams(labels, outer, picture.levels)
+        part = _slices(near, outer)
+        cut, labels, allowed = light[part], labels[part], allowed[part]
+        differences = {k: _difference(k, s, cut, labels, allowed, near) for k, s in shown.items()}
+        blended(cut, labels, differences, picture.levels)
         kept = _slices(inner, outer)
         return Block(pixels=light[kept], uncovered=int(np.count_nonzero(uncovered[kept])))
 
@@ -150,6 +152,22 @@ class Band:
         )
 
 
+def _around_seams(labels: NDArray[np.uint8], frame: Window, levels: int) -> Window:
+    """Give the window outside which blending changes nothing.
+
+    It changes pixels up to a halo from a seam, and looks a halo further for that.
+    """
+    seam = np.zeros(labels.shape, np.bool_)
+    seam[1:] |= labels[1:] != labels[:-1]
+    seam[:, 1:] |= labels[:, 1:] != labels[:, :-1]
+    box = box_of(seam, halo(levels), frame)
+    wide = with_halo(box, levels, frame.row + frame.height, frame.column + frame.width)
+    # Like the frame's, its first row and column lie where halving starts anew.
+    top, left = max(wide.row, frame.row), max(wide.column, frame.column)
+    height, width = wide.row + wide.height - top, wide.column + wide.width - left
+    return Window(row=top, column=left, height=height, width=width)
+
+
 def _difference(
     number: int,
     tile: Shown,
@@ -160,22 +178,33 @@ def _difference(
 ) -> Light:
     """Give what a tile would change where another is shown and both may be mixed."""
     difference = np.zeros(cut.shape, np.float32)
-    part = _slices(tile.window, frame)
-    mixed = allowed[part] & tile.valid & (labels[part] != number)
-    np.subtract(tile.light, cut[part], out=difference[part], where=mixed[..., None])
+    shown, whole = _box(tile.window), _box(frame)
+    shared = shown.shared(whole)
+    if shared is None:
+        return difference
+    part, own = shared.within(whole), shared.within(shown)
+    mixed = allowed[part] & tile.valid[own] & (labels[part] != number)
+    np.subtract(tile.light[own], cut[part], out=difference[part], where=mixed[..., None])
     return difference
+
+
+def _box(window: Window) -> Box:
+    """Turn rows and columns with sizes into ones with ends."""
+    bottom, right = window.row + window.height, window.column + window.width
+    return Box(top=window.row, bottom=bottom, left=window.column, right=right)
 
 
 def _slices(window: Window, frame: Window) -> tuple[slice, slice]:
     """Where a window lies in an array that covers a larger one."""
-    row, column = window.row - frame.row, window.column - frame.column
-    return slice(row, row + window.height), slice(column, column + window.width)
+    return _box(window).within(_box(frame))
 
 
 def present(labels: NDArray[np.uint8]) -> list[int]:
     """Labels that occur, in order, without `NONE`."""
     import cv2
 
+    if (lowest := int(labels.min())) == int(labels.max()):
+        return [] if lowest == NONE else [lowest]
     counts = cv2.calcHist([np.ascontiguousarray(labels)], [0], None, [NONE + 1], [0, NONE + 1])
     return [int(k) for k in np.flatnonzero(np.asarray(counts).ravel()[:NONE])]
 
