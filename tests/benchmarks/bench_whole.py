@@ -182,21 +182,34 @@ def _enlarged(
 
 def measured(task: str, options: argparse.Namespace) -> dict[str, Any]:
     """Run a task in a process of its own; its seconds and its peak memory in MB."""
-    words = ["--task", task, "--tiles", str(options.tiles), "--out", str(options.out)]
-    seen = watched("tests.benchmarks.bench_whole", [*words, "--compression", options.compression])
+    if task == "merge":
+        seen = watched("colormatch", merge_words(options))
+    else:
+        words = ["--task", task, "--tiles", str(options.tiles), "--out", str(options.out)]
+        words += ["--compression", options.compression]
+        seen = watched("tests.benchmarks.bench_whole", words)
     _tell(f"{task} done, {seen.wall:.1f} s")
     found = {"wall": seen.wall, "work": seen.work, "peak": seen.peak}
     return {**found, **(json.loads(seen.told.splitlines()[-1]) if task != "merge" else {})}
 
 
+def merge_words(options: argparse.Namespace) -> list[str]:
+    """Give the command as a painter would."""
+    words = ["merge", *map(str, scans_in(options.tiles)), "--out", str(options.out), "--force"]
+    reference = ["--reference", str(options.tiles / "strip.txt")]
+    return [*words, *reference, "--compression", options.compression]
+
+
+def scans_in(folder: Path) -> list[Path]:
+    """Give the tiles, in order."""
+    return sorted(p for p in folder.iterdir() if p.name.startswith("tile-"))
+
+
 def run_task(options: argparse.Namespace) -> dict[str, Any]:
     """Do one task; its seconds without start-up."""
-    scans = sorted(p for p in options.tiles.iterdir() if p.name.startswith("tile-"))
-    if options.task == "merge":
-        return _merge(scans, options)
     if options.task == "decode":
         start, working = time.perf_counter(), time.process_time()
-        for path in scans:
+        for path in scans_in(options.tiles):
             _decoded(path)
         return _taken(start, working)
     ready = _decoded(options.out, keep=True)
@@ -226,16 +239,6 @@ def _decoded(path: Path, *, keep: bool = False) -> NDArray[np.uint16]:
             whole[row : row + height] = part
     scan.close()
     return whole
-
-
-def _merge(scans: list[Path], options: argparse.Namespace) -> dict[str, Any]:
-    from colormatch.cli.main import main as command
-
-    words = [str(path) for path in scans]
-    words += ["--reference", str(options.tiles / "strip.txt"), "--out", str(options.out)]
-    sys.argv = ["colormatch", "merge", *words, "--compression", options.compression, "--force"]
-    command()
-    return {}
 
 
 if __name__ == "__main__":
