@@ -48,8 +48,13 @@ class Correction:
     matrix: NDArray[np.float32]
     hues: HueTable | None = None
 
-    def widened(self, width: int) -> WideCorrection:
-        """Stretch the grids to ``width`` pixels across, rows as they are."""
+    def widened(self, width: int) -> Correction | WideCorrection:
+        """Prepare for full-width rows: grids are stretched to ``width`` pixels across.
+
+        The compiled loop needs no such preparation.
+        """
+        if library.available():
+            return self
         place = (np.arange(width) - (self.step - 1) / 2) / self.step
         return WideCorrection(
             correction=self,

@@ -14,9 +14,8 @@ from colormatch.colour.spaces import RGBSpace, rgb_space
 from colormatch.files.metadata import PictureFacts
 from colormatch.files.profiles import space_profile
 from colormatch.files.writing import write_picture
-from colormatch.fitting.applying import WideCorrection
 from colormatch.job.folders import make_folder
-from colormatch.job.matching import GamutCounter, blocks, output_paths
+from colormatch.job.matching import Corrected, GamutCounter, blocks, output_paths
 from colormatch.job.merge_light import Levelled
 from colormatch.job.merge_seams import Joined, levelled_small
 from colormatch.job.merge_tiles import MergeTile
@@ -38,7 +37,7 @@ SHADES = ((0.90, 0.62, 0.0), (0.34, 0.71, 0.91), (0.0, 0.62, 0.45), (0.80, 0.47,
 class LevelledCorrection:
     """A tile's correction with its levelling, for `colormatch.job.matching.blocks`."""
 
-    wide: WideCorrection
+    wide: Corrected
     gain: NDArray[np.float32]
     gain_step: float
 

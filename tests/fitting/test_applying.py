@@ -43,6 +43,7 @@ def reference() -> NDArray[np.float64]:
     return np.asarray(light @ CORRECTION.matrix.T.astype(float))
 
 
+@pytest.mark.usefixtures("either_way")
 @pytest.mark.parametrize("rows", [(0, 96), (0, 1), (5, 40), (90, 96)])
 def test_full_rows_are_corrected(reference: NDArray[np.float64], rows: tuple[int, int]) -> None:
     start, stop = rows
