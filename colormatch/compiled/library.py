@@ -15,6 +15,8 @@ from typing import Any
 from numpy.typing import NDArray
 
 STEM = "_loops"
+VERSION = 2
+"""That of the calls, as in the C files: loops left from before an update are not called."""
 
 
 def available() -> bool:
@@ -42,10 +44,12 @@ def _library() -> ctypes.CDLL | None:
         path = Path(__file__).with_name(STEM + suffix)
         if path.exists():
             try:
-                return ctypes.CDLL(str(path))
-            except OSError:
-                # Built for another machine: as good as none.
+                found = ctypes.CDLL(str(path))
+                version = ctypes.c_int.in_dll(found, "loops_version").value
+            except (OSError, ValueError):
+                # Built for another machine, or long ago: as good as none.
                 return None
+            return found if version == VERSION else None
     return None
 
 

@@ -31,3 +31,16 @@ def test_a_file_of_another_machine_is_as_good_as_none(
     monkeypatch.setattr(library, "__file__", str(tmp_path / "library.py"))
     assert not library.available()
     library._library.cache_clear()
+
+
+def test_loops_of_another_version_are_not_called(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(library, "VERSION", -1)
+    assert not library.available()
+    library._library.cache_clear()
+
+
+def test_where_there_is_a_compiler_the_loops_are_those_of_this_version() -> None:
+    built = [library.STEM + suffix for suffix in EXTENSION_SUFFIXES]
+    if not any(Path(library.__file__).with_name(name).exists() for name in built):
+        pytest.skip("there was no C compiler when this was installed")
+    assert library.available()
