@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from colormatch.model import FloatArray
 from colormatch.placing.normal import Factor
 from colormatch.placing.poses import Pose
-from colormatch.placing.slopes import Observation, Slopes, gap_of, linearised
-from colormatch.placing.unknowns import Unknowns
+from colormatch.placing.slopes import Observation, Sighting, Slopes, linearised
+from colormatch.placing.unknowns import Places, Unknowns
 
 SHIFT_SPREAD, TURN_SPREAD = 5.0, 3.0
 """Millimetres and degrees about the start, one sigma: only an unmeasured tile feels it."""
@@ -88,58 +88,79 @@ class Network:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _State:
-    """Network after some rounds; ``factor`` is of the last normal matrix."""
+    """Where the poses stand."""
 
     poses: tuple[Pose, ...]
     gaps: tuple[FloatArray, ...]
     weights: tuple[FloatArray, ...]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Rounded(_State):
+    """State after some rounds; ``factor`` is of the last normal matrix."""
+
     prior: FloatArray
     factor: Factor
 
 
-def _rounded(
-    network: Network,
-    poses: tuple[Pose, ...],
-    prior: FloatArray,
-    weights: tuple[FloatArray, ...],
-    slopes: Slopes | None = None,
-) -> _State:
-    """One Gauss-Newton round; with the slopes of poses that lie near, if they are given."""
-    unknowns = Unknowns(poses)
-    slopes = slopes or linearised(unknowns, poses, network.observations, weights)
-    right = slopes.right(tuple(gap_of(poses, o) for o in network.observations))
-    right -= prior @ _departure(unknowns, poses, np.log(network.scales))
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Problem:
+    """Network with all that stays the same while its poses are adjusted."""
+
+    network: Network
+    unknowns: Unknowns
+    sightings: tuple[Sighting, ...]
+
+    @classmethod
+    def of(cls, network: Network, poses: tuple[Pose, ...]) -> _Problem:
+        sightings = tuple(Sighting.of(poses, o) for o in network.observations)
+        return cls(network=network, unknowns=Unknowns(poses), sightings=sightings)
+
+    def gaps(self, poses: tuple[Pose, ...]) -> tuple[FloatArray, ...]:
+        return tuple(sighting.gap(poses) for sighting in self.sightings)
+
+    def slopes(self, poses: tuple[Pose, ...], weights: tuple[FloatArray, ...]) -> Slopes:
+        return linearised(self.unknowns, poses, self.sightings, weights)
+
+
+def _rounded(problem: _Problem, state: _State, prior: FloatArray, slopes: Slopes) -> _Rounded:
+    """One Gauss-Newton round, with the slopes of poses that lie near."""
+    unknowns = problem.unknowns
+    right = slopes.right(state.gaps)
+    right -= prior @ _departure(unknowns, state.poses, np.log(problem.network.scales))
     factor = Factor(slopes.normal + prior)
     step = factor.solve(right)
-    poses = tuple(unknowns.stepped(k, pose, step) for k, pose in enumerate(poses))
-    gaps = tuple(gap_of(poses, o) for o in network.observations)
-    return _State(poses=poses, gaps=gaps, weights=weights, prior=prior, factor=factor)
+    poses = tuple(unknowns.stepped(k, pose, step) for k, pose in enumerate(state.poses))
+    return _Rounded(
+        poses=poses, gaps=problem.gaps(poses), weights=state.weights, prior=prior, factor=factor
+    )
 
 
-def _loose(network: Network, poses: tuple[Pose, ...]) -> _State:
+def _loose(problem: _Problem, poses: tuple[Pose, ...]) -> _Rounded:
     """Find the robust weights, the scans free to bend in the end.
 
     While the gaps are large the scans are kept as stiff as such gaps allow,
     or mistakes among the places would bend them first.
     """
-    o = network.observations
-    unknowns = Unknowns(poses)
+    held, o = problem.network.held, problem.network.observations
     weights: tuple[FloatArray, ...] = tuple(np.ones(len(one.ours)) for one in o)
-    scale = _scale(_distances(o, tuple(gap_of(poses, one) for one in o)))
+    state = _State(poses=poses, gaps=problem.gaps(poses), weights=weights)
+    scale = _scale(_distances(o, state.gaps))
     for turn in range(ROUNDS):
-        prior = _prior(unknowns, poses, network.held, 1.0 / np.sqrt(scale))
-        state = _rounded(network, poses, prior, weights)
-        poses = state.poses
-        squares = _distances(o, state.gaps)
+        prior = _prior(problem.unknowns, state.poses, held, 1.0 / np.sqrt(scale))
+        slopes = problem.slopes(state.poses, state.weights)
+        rounded = _rounded(problem, state, prior, slopes)
+        squares = _distances(o, rounded.gaps)
         scale = _scale(squares)
-        weights = _reweighted(squares / scale, state.gaps, huber=turn < HUBER_ROUNDS)
-    return replace(state, weights=weights)
+        weights = _reweighted(squares / scale, rounded.gaps, huber=turn < HUBER_ROUNDS)
+        state = rounded = replace(rounded, weights=weights)
+    return rounded
 
 
-def _evidence(network: Network, state: _State, error: float) -> float:
+def _evidence(problem: _Problem, state: _Rounded, error: float) -> float:
     """Log probability of the observations under the prior, up to a constant."""
-    unknowns = Unknowns(state.poses)
-    away = _departure(unknowns, state.poses, np.log(network.scales))
+    network = problem.network
+    away = _departure(problem.unknowns, state.poses, np.log(network.scales))
     weight = np.concatenate(state.weights)
     squares = float((weight * _distances(network.observations, state.gaps)).sum())
     squares += float(away @ state.prior @ away)
@@ -147,7 +168,7 @@ def _evidence(network: Network, state: _State, error: float) -> float:
     return 0.5 * (volume - squares / error)
 
 
-def _solution(network: Network, state: _State) -> Solution:
+def _solution(network: Network, state: _Rounded) -> Solution:
     """State with its figures."""
     inverse = state.factor.inverse()
     spent = len(inverse) - float((inverse * state.prior).sum())
@@ -178,16 +199,15 @@ def solved(network: Network, poses: tuple[Pose, ...]) -> Solution:
         return Solution(
             poses=poses, gaps=(), weights=(), chi_square=0.0, covariance=np.zeros((0, 0))
         )
-    unknowns = Unknowns(poses)
-    loose = _loose(network, poses)
+    problem = _Problem.of(network, poses)
+    loose = _loose(problem, poses)
     error = max(1.0, _solution(network, loose).chi_square)
     best, most = loose, -np.inf
-    slopes = linearised(unknowns, loose.poses, network.observations, loose.weights)
+    slopes = problem.slopes(loose.poses, loose.weights)
     for bending in BENDINGS:
-        prior = error * _prior(unknowns, poses, network.held, bending)
-        state = _rounded(network, loose.poses, prior, loose.weights, slopes)
-        state = _rounded(network, state.poses, prior, loose.weights, slopes)
-        evidence = _evidence(network, state, error)
+        prior = error * _prior(problem.unknowns, poses, network.held, bending)
+        state = _rounded(problem, _rounded(problem, loose, prior, slopes), prior, slopes)
+        evidence = _evidence(problem, state, error)
         if evidence > most:
             best, most = state, evidence
     return _solution(network, best)
@@ -281,11 +301,11 @@ def relative_spread(
         Scan pixels of the first tile.
     """
     poses = solution.poses
-    unknowns = Unknowns(poses)
-    rows = np.zeros((len(points), 2, unknowns.count))
     there = poses[second].scan_from_painting(poses[first].painting_from_scan(points))
-    unknowns.add_jacobian(rows, first, poses[first], points, 1.0)
-    unknowns.add_jacobian(rows, second, poses[second], there, -1.0)
-    flat = rows.reshape(-1, unknowns.count)
-    variance = np.einsum("np,np->n", flat @ solution.covariance, flat).reshape(-1, 2)
+    places = Places.of(poses[first], points), Places.of(poses[second], there)
+    both = poses[first], poses[second]
+    used, rows = Unknowns(poses).gap_slopes((first, second), both, places)
+    covariance = solution.covariance[np.ix_(used, used)]
+    flat = rows.reshape(-1, len(used))
+    variance = np.einsum("np,np->n", flat @ covariance, flat).reshape(-1, 2)
     return np.asarray(np.sqrt(np.maximum(variance, 0.0).max(axis=1)))

@@ -22,8 +22,11 @@ class Factor:
         # Scaled to a unit diagonal: the unknowns are millimetres and radians.
         self.scale = 1.0 / np.sqrt(np.diagonal(matrix))
         unit = matrix * self.scale[:, None] * self.scale
+        # Symmetric: what lies by rows here lies by columns there.
+        row, column = np.nonzero(unit)
+        ends = np.searchsorted(row, np.arange(len(unit) + 1))
         self.factor = splu(
-            csc_array(unit),
+            csc_array((unit[row, column], column, ends), shape=unit.shape),
             permc_spec="MMD_AT_PLUS_A",
             diag_pivot_thresh=0.0,
             options={"SymmetricMode": True},

@@ -119,9 +119,12 @@ class Pose:
     def painting_from_scan(self, points: FloatArray) -> FloatArray:
         """Scan pixels (x, y), shape (N, 2), to painting millimetres."""
         glass = self.glass(np.asarray(points, dtype=float))
-        bent = glass + self.displacement(glass)
+        return self.laid(glass + self.displacement(glass))
+
+    def laid(self, bent: FloatArray) -> FloatArray:
+        """Glass positions with their displacement, (N, 2) mm, to painting millimetres."""
         drawn = bent[:, ::-1] if self.along_x else bent
-        return self.shift + self.scale * drawn @ self.rotation.T
+        return np.asarray(self.shift + self.scale * drawn @ self.rotation.T)
 
     def scan_from_painting(self, points: FloatArray) -> FloatArray:
         """Painting millimetres (x, y), shape (N, 2), to scan pixels."""

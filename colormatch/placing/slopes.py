@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from colormatch.model import FloatArray
 from colormatch.placing.poses import Pose
-from colormatch.placing.unknowns import Unknowns
+from colormatch.placing.unknowns import Places, Unknowns
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -33,11 +33,24 @@ class Observation:
     information: FloatArray
 
 
-def gap_of(poses: tuple[Pose, ...], o: Observation) -> FloatArray:
-    """First minus second on the painting, (K, 2) mm."""
-    ours = poses[o.first].painting_from_scan(o.ours)
-    theirs = poses[o.second].painting_from_scan(o.theirs)
-    return np.asarray(ours - theirs)
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sighting:
+    """Observation with all that stays the same while the poses are adjusted."""
+
+    observation: Observation
+    ours: Places
+    theirs: Places
+
+    @classmethod
+    def of(cls, poses: tuple[Pose, ...], o: Observation) -> Sighting:
+        """Of poses that keep their knots."""
+        ours, theirs = Places.of(poses[o.first], o.ours), Places.of(poses[o.second], o.theirs)
+        return cls(observation=o, ours=ours, theirs=theirs)
+
+    def gap(self, poses: tuple[Pose, ...]) -> FloatArray:
+        """First minus second on the painting, (K, 2) mm."""
+        o = self.observation
+        return self.ours.painting(poses[o.first]) - self.theirs.painting(poses[o.second])
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -66,20 +79,22 @@ class Slopes:
 def linearised(
     unknowns: Unknowns,
     poses: tuple[Pose, ...],
-    observations: tuple[Observation, ...],
+    sightings: tuple[Sighting, ...],
     weights: tuple[FloatArray, ...],
 ) -> Slopes:
     """Linearise all gaps about the poses."""
     matrix = np.zeros((unknowns.count, unknowns.count))
     parts = []
-    for o, weight in zip(observations, weights, strict=True):
-        rows = np.zeros((len(o.ours), 2, unknowns.count))
-        unknowns.add_jacobian(rows, o.first, poses[o.first], o.ours, 1.0)
-        unknowns.add_jacobian(rows, o.second, poses[o.second], o.theirs, -1.0)
-        used = np.flatnonzero(rows.any(axis=(0, 1)))
-        rows = rows[:, :, used]
-        precise = o.information * weight[:, None, None]
-        weighted = np.einsum("kij,kjp->kip", precise, rows).reshape(-1, len(used))
+    for sighting, weight in zip(sightings, weights, strict=True):
+        o = sighting.observation
+        used, rows = unknowns.gap_slopes(
+            (o.first, o.second),
+            (poses[o.first], poses[o.second]),
+            (sighting.ours, sighting.theirs),
+        )
+        precise = (o.information * weight[:, None, None])[..., None]
+        weighted = precise[:, :, 0] * rows[:, :1] + precise[:, :, 1] * rows[:, 1:]
+        weighted = weighted.reshape(-1, len(used))
         matrix[np.ix_(used, used)] += rows.reshape(-1, len(used)).T @ weighted
         parts.append((used, weighted))
     return Slopes(normal=matrix, parts=tuple(parts))

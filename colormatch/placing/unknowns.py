@@ -2,13 +2,73 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from colormatch.model import FloatArray
 from colormatch.placing.poses import LENS_TERMS, LENS_UNIT, Pose
 from colormatch.placing.splines import spline_design
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Places:
+    """Places of one scan, with all that stays the same while its pose is adjusted.
+
+    Attributes
+    ----------
+    glass : ndarray of shape (K, 2)
+        See `Pose.glass`.
+    design : ndarray of shape (K, knots)
+        Its product with the carriage's coefficients is the carriage's displacement.
+    lamp : ndarray of shape (K, terms)
+        Its product with the lens's coefficients is what the lens adds, each term its way.
+    """
+
+    glass: FloatArray
+    design: FloatArray
+    lamp: FloatArray
+
+    @classmethod
+    def of(cls, pose: Pose, points: FloatArray) -> Places:
+        """Scan pixels (K, 2) of a pose with these knots, wherever it lies."""
+        glass = pose.glass(points)
+        lamp = glass[:, 0] / LENS_UNIT
+        return cls(
+            glass=glass,
+            design=spline_design(glass[:, 1], pose.knots),
+            lamp=np.stack([lamp**power for _, power in LENS_TERMS], axis=1),
+        )
+
+    def bent(self, pose: Pose) -> FloatArray:
+        """Glass positions with the displacement of lens and carriage, (K, 2) mm."""
+        bent = self.glass + self.design @ pose.carriage
+        bent[:, 1] += pose.stretch * self.glass[:, 1]
+        for k, (way, _) in enumerate(LENS_TERMS):
+            bent[:, way] += pose.lens[k] * self.lamp[:, k]
+        return np.asarray(bent)
+
+    def painting(self, pose: Pose) -> FloatArray:
+        """Painting millimetres, as `Pose.painting_from_scan` has them, (K, 2)."""
+        return pose.laid(self.bent(pose))
+
+    def slopes(self, pose: Pose) -> FloatArray:
+        """Slopes d(painting)/d(unknowns): the pose's own, then the lens's, (K, 2, P)."""
+        axes = pose.scale * (pose.rotation[:, ::-1] if pose.along_x else pose.rotation)
+        arm = self.bent(pose) @ axes.T
+        swing = self.design.shape[1]
+        out = np.zeros((len(arm), 2, 5 + 2 * swing + len(LENS_TERMS)))
+        out[:, 0, 0] = out[:, 1, 1] = 1.0
+        out[:, 0, 2], out[:, 1, 2] = -arm[:, 1], arm[:, 0]
+        out[:, :, 3] = arm
+        out[:, :, 4] = self.glass[:, 1:] * axes[:, 1]
+        for axis in (0, 1):
+            for way in (0, 1):
+                out[:, axis, 5 + way : 5 + 2 * swing : 2] = axes[axis, way] * self.design
+            for k, (way, _) in enumerate(LENS_TERMS):
+                out[:, axis, 5 + 2 * swing + k] = axes[axis, way] * self.lamp[:, k]
+        return out
 
 
 class Unknowns:
@@ -20,28 +80,22 @@ class Unknowns:
         self.lens = int(self.starts[-1])
         self.count = self.lens + len(LENS_TERMS)
 
-    def add_jacobian(
-        self, out: FloatArray, tile: int, pose: Pose, points: FloatArray, sign: float
-    ) -> None:
-        """Add d(painting)/d(unknowns) at scan points into ``out`` (N, 2, count)."""
-        glass = pose.glass(points)
-        bent = glass + pose.displacement(glass)
-        axes = pose.scale * (pose.rotation[:, ::-1] if pose.along_x else pose.rotation)
-        arm = bent @ axes.T
-        first = int(self.starts[tile])
-        out[:, 0, first] += sign
-        out[:, 1, first + 1] += sign
-        out[:, 0, first + 2] -= sign * arm[:, 1]
-        out[:, 1, first + 2] += sign * arm[:, 0]
-        out[:, :, first + 3] += sign * arm
-        out[:, :, first + 4] += sign * glass[:, 1:] * axes[:, 1]
-        design = spline_design(glass[:, 1], pose.knots)
-        for way in (0, 1):
-            columns = slice(first + 5 + way, first + 5 + 2 * pose.knots.count, 2)
-            out[:, :, columns] += sign * axes[:, way][None, :, None] * design[:, None, :]
-        lamp = glass[:, 0] / LENS_UNIT
-        for k, (way, power) in enumerate(LENS_TERMS):
-            out[:, :, self.lens + k] += sign * lamp[:, None] ** power * axes[:, way]
+    def own(self, tile: int) -> NDArray[np.intp]:
+        """Columns of a tile's own unknowns."""
+        return np.arange(self.starts[tile], self.starts[tile + 1])
+
+    def gap_slopes(
+        self, tiles: tuple[int, int], poses: tuple[Pose, Pose], places: tuple[Places, Places]
+    ) -> tuple[NDArray[np.intp], FloatArray]:
+        """Columns (P,) that a gap, first minus second, depends on, and its slopes (K, 2, P)."""
+        first, second = (there.slopes(pose) for pose, there in zip(poses, places, strict=True))
+        lens = len(LENS_TERMS)
+        rows = np.concatenate(
+            [first[..., :-lens], -second[..., :-lens], first[..., -lens:] - second[..., -lens:]],
+            axis=-1,
+        )
+        columns = [self.own(tiles[0]), self.own(tiles[1]), np.arange(self.lens, self.count)]
+        return np.concatenate(columns), rows
 
     def values(self, pose: Pose) -> FloatArray:
         """Pose's unknowns with a prior at zero: all but shift and turn."""
