@@ -48,6 +48,9 @@ def program() -> None:
 
 def main() -> None:
     """Run the program; whatever goes wrong ends in one sentence."""
+    # Our threads keep all cores busy: those of numpy's matrix products would wait for
+    # each other, for longer than the products take. Read when numpy is first imported.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         # A terminal that cannot show ΔE shows a stand-in instead of failing.
         if hasattr(stream, "reconfigure"):

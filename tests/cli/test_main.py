@@ -35,6 +35,22 @@ def test_the_package_runs_as_the_command_does() -> None:
     assert done.stdout.startswith("colormatch")
 
 
+@pytest.mark.parametrize("wished", [None, "2"])
+def test_matrix_products_start_no_threads_unless_wished(wished: str | None) -> None:
+    code = (
+        "import psutil\nfrom colormatch.cli.main import main\n"
+        "try:\n    main()\nexcept SystemExit:\n    import numpy\n"
+        "    print('threads', psutil.Process().num_threads())"
+    )
+    others = {k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"}
+    chosen = others if wished is None else {**others, "OPENBLAS_NUM_THREADS": wished}
+    words = [sys.executable, "-c", code, "--version"]
+    done = subprocess.run(words, capture_output=True, text=True, check=True, env=chosen)
+    threads = int(done.stdout.split()[-1])
+    # OpenBLAS starts as many as it is told to, but no more than there are cores.
+    assert threads == (1 if wished is None else min(2, os.cpu_count() or 1))
+
+
 def test_json_holds_the_figures_of_every_tile(two_tiles: DemoFiles, capsys: Capture) -> None:
     arguments = ["check", *map(str, two_tiles.scans), "--reference", str(two_tiles.reference)]
     assert run([*arguments, "--json"]) == 0
