@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -141,22 +142,27 @@ def refine(
     read : callable
         ``read(tile, window)``: linear light, float32 (height, width, 3), matched
         and levelled, on the canvas; NaN where the tile is not. Asked only for
-        windows inside the canvas, about 400 pixels across.
+        windows inside the canvas, about 400 pixels across; from two threads.
     xyz_from_rgb : ndarray of shape (3, 3)
         Of that light.
     progress : callable, optional
     """
     curves = curves_of(decided.labels, grid.step)
     paths: list[SeamPath] = []
-    refined: list[FloatArray] = []
-    total = sum(len(curve.points) for curve in curves if curve.is_seam)
+    refined = [curve.points for curve in curves]
+    seams = [k for k, curve in enumerate(curves) if curve.is_seam]
+    total = sum(len(curves[k].points) for k in seams)
     done = 0
-    for curve in curves:
-        refined.append(curve.points)
-        if curve.is_seam:
-            paths.append(_refined(grid, curve, read, decided, xyz_from_rgb))
-            refined[-1] = paths[-1].points
-            done += len(curve.points)
+
+    def best(k: int) -> SeamPath:
+        return _refined(grid, curves[k], read, decided, xyz_from_rgb)
+
+    # Two seams at a time: reading and warping let go of the interpreter.
+    with ThreadPoolExecutor(2) as pool:
+        for k, path in zip(seams, pool.map(best, seams), strict=True):
+            paths.append(path)
+            refined[k] = path.points
+            done += len(curves[k].points)
             progress("seams", done / total)
     return Seams(
         grid=grid,

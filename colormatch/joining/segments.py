@@ -36,9 +36,15 @@ def visible_difference(lab_a: FloatArray, lab_b: FloatArray) -> FloatArray:
     lab_a, lab_b : ndarray of shape (..., 3)
     """
     step = lab_a - lab_b
-    chroma = 0.5 * (np.hypot(lab_a[..., 1], lab_a[..., 2]) + np.hypot(lab_b[..., 1], lab_b[..., 2]))
-    across = np.hypot(step[..., 1], step[..., 2]) / (1 + 0.045 * chroma)
-    return np.asarray(np.hypot(step[..., 0], across))
+    step *= step
+    across = 1 + (0.045 / 2) * (_chroma(lab_a) + _chroma(lab_b))
+    across = (step[..., 1] + step[..., 2]) / (across * across)
+    return np.asarray(np.sqrt(step[..., 0] + across))
+
+
+def _chroma(lab: FloatArray) -> FloatArray:
+    # A third of the time of numpy's hypot, which guards against numbers no colour has.
+    return np.asarray(np.sqrt(lab[..., 1] * lab[..., 1] + lab[..., 2] * lab[..., 2]))
 
 
 def pieces(lab: FloatArray, zone: BoolArray, cell: int) -> NDArray[np.int32]:
@@ -101,24 +107,27 @@ def _seeds(picture: NDArray[np.uint8], cell: int) -> NDArray[np.int32]:
 
 def _close_lines(picture: NDArray[np.uint8], labels: NDArray[np.int32]) -> None:
     """Give the watershed's lines to the neighbouring piece most like them."""
-    height, width = labels.shape
-    while True:
-        rows, columns = np.nonzero(labels < 1)
-        if not len(rows):
-            return
-        best, cost = np.zeros(len(rows), np.int32), np.full(len(rows), np.inf)
-        own = picture[rows, columns].astype(np.int32)
-        for down, across in ((0, 1), (0, -1), (1, 0), (-1, 0)):
-            r = np.clip(rows + down, 0, height - 1)
-            c = np.clip(columns + across, 0, width - 1)
-            gap = np.abs(picture[r, c].astype(np.int32) - own).sum(axis=1)
-            better = (labels[r, c] > 0) & (gap < cost)
-            best[better] = labels[r, c][better]
+    # A frame without a label saves looking for the picture's rim.
+    framed = np.pad(labels, 1)
+    width = framed.shape[1]
+    colour = np.pad(picture, ((1, 1), (1, 1), (0, 0))).reshape(-1, 3).astype(np.int16)
+    flat = framed.reshape(-1)
+    left = np.flatnonzero(np.pad(labels < 1, 1))
+    while len(left):
+        best, cost = np.zeros(len(left), np.int32), np.full(len(left), np.inf, np.float32)
+        own = colour[left]
+        for beside in (1, -1, width, -width):
+            label = flat[left + beside]
+            gap = np.abs(colour[left + beside] - own) @ np.ones(3, np.float32)
+            better = (label > 0) & (gap < cost)
+            best[better] = label[better]
             cost[better] = gap[better]
         if not best.any():
-            labels[labels < 1] = 1
-            return
-        labels[rows[best > 0], columns[best > 0]] = best[best > 0]
+            flat[left] = 1
+            break
+        flat[left] = best
+        left = left[best < 1]
+    labels[:] = framed[1:-1, 1:-1]
 
 
 def borders(labels: IntArray) -> tuple[IntArray, IntArray]:
@@ -171,7 +180,7 @@ def elements(lab: FloatArray, labels: NDArray[np.int32]) -> NDArray[np.int32]:
 
 def _calmness(lab: FloatArray) -> FloatArray:
     """Weight of each pixel in its piece's colour: pixels on an edge hold two colours."""
-    slope = np.zeros(lab.shape[:2])
+    slope = np.zeros(lab.shape[:2], lab.dtype)
     across, down = (
         visible_difference(lab[:, 1:], lab[:, :-1]),
         visible_difference(lab[1:], lab[:-1]),
