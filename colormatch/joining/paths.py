@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from colormatch.joining import costs
 from colormatch.joining.curves import BAND
 from colormatch.joining.segments import visible_difference
-from colormatch.joining.strips import OFFSETS, Strip
+from colormatch.joining.strips import OFFSETS, Strip, finite
 from colormatch.model import FloatArray
 
 STEEPEST = 2
@@ -42,7 +42,7 @@ def strip_costs(strip: Strip, xyz_from_rgb: FloatArray) -> NDArray[np.float32]:
     plus, minus = (
         costs.lab_of(np.asarray(cv2.blur(light, (3, 3))), xyz_from_rgb) for light in strip.light
     )
-    both = np.isfinite(plus).all(axis=2) & np.isfinite(minus).all(axis=2)
+    both = finite(plus) & finite(minus)
     step = np.minimum(visible_difference(plus, minus), costs.MOST_STEP)
     cost = np.where(both, step, costs.MOST_STEP)
     mean = 0.5 * (plus + minus)
@@ -60,9 +60,7 @@ def strip_costs(strip: Strip, xyz_from_rgb: FloatArray) -> NDArray[np.float32]:
 
 def _missing(strip: Strip) -> FloatArray:
     """How many places of a row would be given to a tile that does not show them."""
-    plus, minus = (
-        np.asarray(strip.inside & ~np.isfinite(light).all(axis=2)) for light in strip.light
-    )
+    plus, minus = (strip.inside & ~finite(light) for light in strip.light)
     # A seam at a place gives that place and all beyond to plus, all before to minus.
     beyond = np.cumsum(plus[:, ::-1], axis=1)[:, ::-1]
     before = np.cumsum(minus, axis=1)

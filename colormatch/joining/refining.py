@@ -16,7 +16,7 @@ from colormatch.joining.lookup import Lookup, make_lookup, on_grid
 from colormatch.joining.paths import best_path, strip_costs
 from colormatch.joining.records import BoolArray, Grid, GridTile, Reader
 from colormatch.joining.seams import CutElement, LabelMap
-from colormatch.joining.strips import OFFSETS, Strip, read_strip
+from colormatch.joining.strips import OFFSETS, Strip, finite, read_strip
 from colormatch.model import FloatArray, Progress, Window, silent
 
 BLEND_STEP = 1.0
@@ -219,7 +219,7 @@ def _differences(strip: Strip, path: NDArray[np.int64], xyz_from_rgb: FloatArray
     import cv2
 
     rows = np.arange(len(path))
-    known = strip.inside & np.isfinite(strip.light[0] + strip.light[1]).all(axis=2)
+    known = strip.inside & finite(strip.light[0] + strip.light[1])
     weight = cv2.blur(known.astype(np.float32), BOX[::-1])
     result = np.full((len(path), 3), np.nan)
     labs = []

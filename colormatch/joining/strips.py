@@ -62,9 +62,16 @@ def read_strip(grid: Grid, curve: Curve, read: Reader) -> Strip:
     return Strip(light=(plus, minus), inside=inside)
 
 
+def finite(light: FloatArray) -> BoolArray:
+    """Tell where all three channels are known."""
+    # Several times as fast as isfinite(light).all(axis=2): the axis is only three long.
+    return np.asarray(np.isfinite(light[..., 0] + light[..., 1] + light[..., 2]))
+
+
 def _on_canvas(grid: Grid, places: FloatArray) -> BoolArray:
     high = np.array([grid.canvas_width, grid.canvas_height]) - 1
-    return np.asarray(((places >= 0) & (places <= high)).all(axis=-1))
+    inside = (places >= 0) & (places <= high)
+    return np.asarray(inside[..., 0] & inside[..., 1])
 
 
 def _window(grid: Grid, places: FloatArray) -> Window | None:

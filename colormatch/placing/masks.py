@@ -137,10 +137,7 @@ def _border_like(overview: FloatArray, behind: FloatArray | None) -> Mask:
     """Flat places at the scan's border: of the colour behind the painting, or bright."""
     edge = np.zeros(overview.shape[:2], dtype=bool)
     edge[:2], edge[-2:], edge[:, :2], edge[:, -2:] = True, True, True, True
-    if behind is None:
-        like = overview.min(axis=2) > BRIGHT
-    else:
-        like = (np.abs(overview - behind) < LIKE).all(axis=2)
+    like = overview.min(axis=2) > BRIGHT if behind is None else _like(overview, behind)
     return np.asarray(edge & like & (_spread(overview) < FLAT))
 
 
@@ -152,7 +149,15 @@ def _spread(overview: FloatArray) -> FloatArray:
     mean = cv2.blur(values, (3, 3))
     square = cv2.blur(values * values, (3, 3))
     variance = np.maximum(np.asarray(square - mean * mean), 0.0)
-    return np.asarray(np.sqrt(variance.max(axis=2)))
+    # Many times as fast as variance.max(axis=2): the axis is only three long.
+    red, green, blue = np.moveaxis(variance, 2, 0)
+    return np.asarray(np.sqrt(np.maximum(np.maximum(red, green), blue)))
+
+
+def _like(overview: FloatArray, colour: FloatArray) -> Mask:
+    """Tell where no channel differs from a colour by `LIKE`."""
+    near = np.abs(overview - colour) < LIKE
+    return np.asarray(near[..., 0] & near[..., 1] & near[..., 2])
 
 
 def _grown(overview: FloatArray, seeds: Mask, strip: Mask) -> Mask:
@@ -164,7 +169,7 @@ def _grown(overview: FloatArray, seeds: Mask, strip: Mask) -> Mask:
     if not seeds.any():
         return np.zeros_like(seeds)
     colour = np.median(overview[seeds], axis=0)
-    like = (np.abs(overview - colour) < LIKE).all(axis=2) & flat & ~strip
+    like = _like(overview, colour) & flat & ~strip
     _, labels = cv2.connectedComponents(like.astype(np.uint8), connectivity=4)
     found = np.unique(np.asarray(labels)[seeds & like])
     # The spread is taken over 3×3: background reaches one place farther.
@@ -183,7 +188,7 @@ def _paper_border(overview: FloatArray, background: Mask, strip: Mask, mm_per_px
     if not ring.any():
         return ring
     colour = np.median(overview[ring], axis=0)
-    like = (np.abs(overview - colour) < LIKE).all(axis=2) & (_spread(overview) < 2.0 * FLAT)
+    like = _like(overview, colour) & (_spread(overview) < 2.0 * FLAT)
     if colour.min() < PAPER or (like & ring).sum() < BORDER_SHARE * ring.sum():
         return np.zeros_like(ring)
     return _of_one_width(_grown(overview, like & ring, strip), background, mm_per_px)
