@@ -10,9 +10,10 @@ import numpy as np
 from colormatch.colour.difference import delta_e_2000, metric_roots
 from colormatch.colour.spaces import lab_from_xyz
 from colormatch.fitting.matrix import matrix_design, solve_matrix
-from colormatch.fitting.problem import Solution, TilesProblem, weighted_roots
+from colormatch.fitting.problem import Solution, TilesProblem
 from colormatch.fitting.readings import TileReadings, rows_by_patch
 from colormatch.fitting.solving import robust_weights
+from colormatch.fitting.weighing import weighted_roots
 from colormatch.model import FloatArray
 
 DEPARTURE_FACTOR = 2.5
@@ -112,7 +113,7 @@ def own_matrix(tile: TileReadings, light: FloatArray, weight: FloatArray) -> Flo
     With other weights it would differ from the shared one in inks that no matrix serves,
     whatever the settings.
     """
-    roots = weighted_roots([tile], [weight], 1.0)[0]
+    roots = weighted_roots([tile], [weight], 1.0)
     return solve_matrix(light, tile.xyz, roots)
 
 
@@ -139,7 +140,7 @@ def between_tiles(tiles: Sequence[TileReadings], predicted: Sequence[FloatArray]
     """
     by_id: dict[str, list[FloatArray]] = {}
     for tile, seen in zip(tiles, predicted, strict=True):
-        errors = np.einsum("nij,nj->ni", metric_roots(tile.xyz), seen - tile.xyz)
+        errors = np.einsum("nij,nj->ni", tile.roots, seen - tile.xyz)
         for name, error in zip(tile.ids, errors, strict=True):
             by_id.setdefault(name, []).append(error)
     sizes = [
@@ -168,11 +169,7 @@ def left_out_xyz(problem: TilesProblem, solution: Solution) -> list[FloatArray]:
         leverage = block @ covariance @ block.T
         left = np.linalg.solve(np.eye(len(block)) - leverage, error[index].ravel())
         out[index] = left.reshape(-1, 3)
-    roots = np.concatenate(problem.roots)
-    xyz = (
-        np.concatenate([tile.xyz for tile in problem.tiles])
-        + np.linalg.solve(roots, out[..., None])[..., 0]
-    )
+    xyz = problem.xyz + np.linalg.solve(problem.roots, out[..., None])[..., 0]
     return np.split(xyz, np.cumsum([len(tile.ids) for tile in problem.tiles])[:-1])
 
 
@@ -180,6 +177,5 @@ def _all_rows(problem: TilesProblem, solution: Solution) -> tuple[FloatArray, Fl
     """Slopes of every weighted error, shape (N, 3, unknowns + 9), and the errors."""
     error = problem.patch_errors(solution.vector, solution.xyz_from_rgb)
     slopes = problem.patch_slopes(solution.vector, solution.xyz_from_rgb)
-    light = np.concatenate(problem.light(solution))
-    design = matrix_design(light, np.concatenate(problem.roots))
+    design = matrix_design(problem.joined_light(solution), problem.roots)
     return np.concatenate([slopes, design], axis=2), error

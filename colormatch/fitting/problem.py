@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from colormatch.colour.difference import metric_roots
 from colormatch.fitting.flare import REACHES_MM, darkest_allowed
 from colormatch.fitting.matrix import matrix_design, solve_matrix
-from colormatch.fitting.misses import miss_covariance, whitening
 from colormatch.fitting.readings import TileReadings
-from colormatch.fitting.tone import BEND_KNOTS, ToneCurve, bend_basis, curve_slopes, straight
+from colormatch.fitting.tone import BEND_KNOTS, Levels, ToneCurve, straight
+from colormatch.fitting.weighing import weighted_roots
 from colormatch.model import FloatArray
 
 EXPONENT_SPREAD = {"power": 0.5, "srgb": 0.02, "profile": 0.02}
@@ -80,16 +79,31 @@ class Solution:
 
 @dataclass(eq=False)
 class TilesProblem:
-    """Arrays the residuals need again and again; surroundings as of one curve."""
+    """Arrays the residuals need again and again; surroundings as of one curve.
+
+    The patches of all tiles stand one after the other, and so do the darkest places of
+    all scans.
+
+    Attributes
+    ----------
+    roots : ndarray of shape (M, 3, 3)
+        From `weighted_roots`; set before anything is solved.
+    """
 
     tiles: Sequence[TileReadings]
     base: ToneCurve
-    surround: list[FloatArray] = field(default_factory=list)
-    dark: list[tuple[FloatArray, FloatArray]] = field(default_factory=list)
-    roots: list[FloatArray] = field(default_factory=list)
-    bases: list[FloatArray] = field(default_factory=list)
-    dark_bases: list[FloatArray] = field(default_factory=list)
     bends: bool = True
+    roots: FloatArray = field(default_factory=lambda: np.zeros((0, 3, 3)))
+
+    def __post_init__(self) -> None:
+        counts = [len(tile.rgb) for tile in self.tiles]
+        self._ends = np.cumsum(counts)[:-1]
+        self._owner = np.repeat(np.arange(len(counts)), counts)
+        self._levels = Levels.of(self.base, np.concatenate([tile.rgb for tile in self.tiles]))
+        self.xyz = np.concatenate([tile.xyz for tile in self.tiles])
+        self._along = np.concatenate([tile.along for tile in self.tiles])
+        self._around = np.zeros((len(self.xyz), len(REACHES_MM), 3))
+        self._dark, self._dark_around = self._no_dark()
 
     @classmethod
     def looking_round(cls, tiles: Sequence[TileReadings], solution: Solution) -> TilesProblem:
@@ -122,6 +136,7 @@ class TilesProblem:
             vector=vector,
         )
 
+    @cached_property
     def spreads(self) -> FloatArray:
         """One sigma of every unknown's prior; the bend's is on its curvature."""
         count = len(self.tiles)
@@ -153,104 +168,105 @@ class TilesProblem:
         return low
 
     def light(self, solution: Solution) -> list[FloatArray]:
-        """Linear light of all patches, evened along the strip."""
-        return [
-            solution.light(t, tile.rgb, self.surround[t], self.bases[t])
-            / solution.lamp(t, tile.along)[:, None]
-            for t, tile in enumerate(self.tiles)
-        ]
+        """Linear light of the patches, evened along the strip, (N, 3) per tile."""
+        return np.split(self.joined_light(solution), self._ends)
+
+    def joined_light(self, solution: Solution) -> FloatArray:
+        """Linear light of all patches, evened along the strip, (M, 3)."""
+        scattered = np.einsum("k,nkc->nc", solution.scatter, self._around)
+        light = self._levels.linear(solution.curve) - scattered - solution.offset
+        result: FloatArray = light / solution.gains[self._owner] / self._lamp(solution)
+        return result
+
+    def _lamp(self, solution: Solution) -> FloatArray:
+        """Relative light at each patch along its strip, (M, 1)."""
+        a, b = solution.fall_off[self._owner].T
+        lamp: FloatArray = np.exp(a * self._along + b * self._along**2)[:, None]
+        return lamp
 
     def residuals(self, vector: FloatArray) -> FloatArray:
         """Weighted colour errors, priors, and places that would turn too black."""
         solution = self.unpack(vector)
-        left = self.patch_errors(vector, self.matrix(solution))
+        light = self.joined_light(solution)
+        left = self._errors(light, solve_matrix(light, self.xyz, self.roots))
         return np.concatenate(
-            [left.ravel(), vector / self.spreads(), self._curvature(vector), self._black(solution)]
+            [left.ravel(), vector / self.spreads, self._curvature(vector), self._black(solution)]
         )
 
     def matrix(self, solution: Solution) -> FloatArray:
         """Give the matrix that suits the other unknowns best."""
-        light = np.concatenate(self.light(solution))
-        xyz = np.concatenate([tile.xyz for tile in self.tiles])
-        return solve_matrix(light, xyz, np.concatenate(self.roots))
+        return solve_matrix(self.joined_light(solution), self.xyz, self.roots)
 
     def patch_errors(self, vector: FloatArray, xyz_from_rgb: FloatArray) -> FloatArray:
-        """Weighted errors of all patches, shape (N, 3)."""
-        light = np.concatenate(self.light(self.unpack(vector)))
-        xyz = np.concatenate([tile.xyz for tile in self.tiles])
-        left: FloatArray = np.einsum(
-            "nij,nj->ni", np.concatenate(self.roots), light @ xyz_from_rgb.T - xyz
-        )
+        """Weighted errors of all patches, shape (M, 3)."""
+        return self._errors(self.joined_light(self.unpack(vector)), xyz_from_rgb)
+
+    def _errors(self, light: FloatArray, xyz_from_rgb: FloatArray) -> FloatArray:
+        left: FloatArray = np.einsum("nij,nj->ni", self.roots, light @ xyz_from_rgb.T - self.xyz)
         return left
 
     def slopes(self, vector: FloatArray) -> FloatArray:
-        """Change of all patches' light with every unknown, shape (N, 3, size)."""
+        """Change of all patches' light with every unknown, shape (M, 3, size)."""
         solution = self.unpack(vector)
-        lights = self.light(solution)
-        return np.concatenate(
-            [self._tile_slopes(t, solution, light) for t, light in enumerate(lights)]
-        )
+        return self._slopes(solution, self.joined_light(solution))
 
-    def _tile_slopes(self, t: int, solution: Solution, light: FloatArray) -> FloatArray:
-        tile, knots, reaches = self.tiles[t], len(BEND_KNOTS), len(REACHES_MM)
-        scale = 1.0 / (solution.gains[t] * solution.lamp(t, tile.along)[:, None])
-        by_exponent, by_bend = curve_slopes(solution.curve, tile.rgb, self.bases[t])
+    def _slopes(self, solution: Solution, light: FloatArray) -> FloatArray:
+        knots, reaches = len(BEND_KNOTS), len(REACHES_MM)
+        scale = 1.0 / (solution.gains[self._owner] * self._lamp(solution))
+        by_exponent, by_bend = self._levels.slopes(solution.curve)
         slopes = np.zeros((*light.shape, self.size))
         slopes[..., 0] = by_exponent * scale
         slopes[..., 1 : 1 + knots] = by_bend * scale[..., None]
-        around = np.transpose(self.surround[t], (0, 2, 1))
+        around = np.swapaxes(self._around, 1, 2)
         slopes[..., 1 + knots : 1 + knots + reaches] = -around * scale[..., None]
         slopes[..., 1 + knots + reaches] = -scale
-        first = 2 + knots + reaches + 2 * t
-        slopes[..., first] = -light * tile.along[:, None]
-        slopes[..., first + 1] = -light * tile.along[:, None] ** 2
-        if t:
-            own = 2 + knots + reaches + 2 * len(self.tiles) + 3 * (t - 1)
-            slopes[:, range(3), range(own, own + 3)] = -light
+        row, first = np.arange(len(light)), 2 + knots + reaches
+        slopes[row, :, first + 2 * self._owner] = -light * self._along[:, None]
+        slopes[row, :, first + 2 * self._owner + 1] = -light * self._along[:, None] ** 2
+        row, channel = row[self._owner > 0, None], np.arange(3)
+        own = first + 2 * len(self.tiles) + 3 * (self._owner[row] - 1) + channel
+        slopes[row, channel, own] = -light[row, channel]
         return slopes
 
     def patch_slopes(self, vector: FloatArray, xyz_from_rgb: FloatArray) -> FloatArray:
-        """Change of the weighted errors with every unknown, the matrix held: (N, 3, size)."""
-        turned: FloatArray = np.concatenate(self.roots) @ xyz_from_rgb @ self.slopes(vector)
+        """Change of the weighted errors with every unknown, the matrix held: (M, 3, size)."""
+        turned: FloatArray = self.roots @ xyz_from_rgb @ self.slopes(vector)
         return turned
 
     def jacobian(self, vector: FloatArray) -> FloatArray:
         """Slopes of `residuals`, the matrix following (L. Kaufman, BIT 15, 1975)."""
         solution = self.unpack(vector)
-        roots = np.concatenate(self.roots)
-        light = np.concatenate(self.light(solution))
-        rows = self.patch_slopes(vector, self.matrix(solution)).reshape(-1, self.size)
-        span = np.linalg.qr(matrix_design(light, roots).reshape(-1, 9))[0]
+        light = self.joined_light(solution)
+        matrix = solve_matrix(light, self.xyz, self.roots)
+        rows = (self.roots @ matrix @ self._slopes(solution, light)).reshape(-1, self.size)
+        span = np.linalg.qr(matrix_design(light, self.roots).reshape(-1, 9))[0]
         rows = rows - span @ (span.T @ rows)
         curvature = np.zeros((len(BEND_KNOTS), self.size))
         curvature[:, 1 : 1 + len(BEND_KNOTS)] = self._curvature_rows()
         return np.concatenate(
-            [rows, np.diag(1.0 / self.spreads()), curvature, *self._black_slopes(solution)]
+            [rows, np.diag(1.0 / self.spreads), curvature, self._black_slopes(solution)]
         )
 
     def _curvature_rows(self) -> FloatArray:
         units = np.eye(self.size)[1 : 1 + len(BEND_KNOTS)]
         return np.stack([self._curvature(unit) for unit in units], axis=1)
 
-    def _black_slopes(self, solution: Solution) -> list[FloatArray]:
+    def _black_slopes(self, solution: Solution) -> FloatArray:
         knots, reaches = len(BEND_KNOTS), len(REACHES_MM)
-        found: list[FloatArray] = []
-        for (rgb, maps), basis in zip(self.dark, self.dark_bases, strict=True):
-            by_exponent, by_bend = curve_slopes(solution.curve, rgb, basis)
-            slopes = np.zeros((*rgb.shape, self.size))
-            slopes[..., 0] = -by_exponent
-            slopes[..., 1 : 1 + knots] = -by_bend
-            slopes[..., 1 + knots : 1 + knots + reaches] = np.transpose(maps, (0, 2, 1))
-            light = solution.curve.linear(rgb, basis)
-            missing = darkest_allowed(light, maps, floor=BLACKEST, shares=solution.scatter)
-            found.append((slopes * (missing > 0)[..., None]).reshape(-1, self.size) / BLACK_SIGMA)
+        by_exponent, by_bend = self._dark.slopes(solution.curve)
+        slopes = np.zeros((*by_exponent.shape, self.size))
+        slopes[..., 0] = -by_exponent
+        slopes[..., 1 : 1 + knots] = -by_bend
+        slopes[..., 1 + knots : 1 + knots + reaches] = np.swapaxes(self._dark_around, 1, 2)
+        short = self._too_black(solution)[..., None] > 0
+        found: FloatArray = (slopes * short).reshape(-1, self.size) / BLACK_SIGMA
         return found
 
     def prior_information(self) -> FloatArray:
         """Inverse covariance of the priors; the matrix has none."""
         size = self.size + 9
         information = np.zeros((size, size))
-        information[range(self.size), range(self.size)] = self.spreads() ** -2.0
+        information[range(self.size), range(self.size)] = self.spreads**-2.0
         knots = len(BEND_KNOTS)
         rows = self._curvature_rows()
         information[1 : 1 + knots, 1 : 1 + knots] += rows.T @ rows
@@ -263,26 +279,36 @@ class TilesProblem:
         return np.concatenate([np.diff(bend, 2) / BEND_SPREAD, [level, slope]])
 
     def _black(self, solution: Solution) -> FloatArray:
-        missing = [
-            darkest_allowed(
-                solution.curve.linear(rgb, basis), maps, floor=BLACKEST, shares=solution.scatter
-            ).ravel()
-            for (rgb, maps), basis in zip(self.dark, self.dark_bases, strict=True)
-        ]
-        return np.concatenate(missing) / BLACK_SIGMA if missing else np.zeros(0)
+        return self._too_black(solution).ravel() / BLACK_SIGMA
+
+    def _too_black(self, solution: Solution) -> FloatArray:
+        """Light that the darkest places lack, (P, 3)."""
+        light = self._dark.linear(solution.curve)
+        return darkest_allowed(light, self._dark_around, floor=BLACKEST, shares=solution.scatter)
 
     def look_round(self, curve: ToneCurve) -> None:
         """Read the light round every patch, and round the scan's darkest places."""
-        self.surround, self.dark = [], []
-        self.bases = [bend_basis(tile.rgb) for tile in self.tiles]
-        for tile in self.tiles:
-            if tile.surroundings is None:
-                self.surround.append(np.zeros((len(tile.rgb), len(REACHES_MM), 3)))
-                continue
-            maps = tile.surroundings.maps(curve.linear)
-            self.surround.append(tile.surroundings.at(maps, tile.points))
-            self.dark.append(_darkest(tile.surroundings.picture, maps))
-        self.dark_bases = [bend_basis(rgb) for rgb, _ in self.dark]
+        looks = [_look(tile, curve) for tile in self.tiles]
+        self._around = np.concatenate([around for around, _ in looks])
+        dark = [found for _, found in looks if found is not None]
+        self._dark, self._dark_around = self._no_dark()
+        if dark:
+            self._dark = Levels.of(self.base, np.concatenate([rgb for rgb, _ in dark]))
+            self._dark_around = np.concatenate([maps for _, maps in dark])
+
+    def _no_dark(self) -> tuple[Levels, FloatArray]:
+        none = np.zeros((0, len(REACHES_MM), 3))
+        return Levels.of(self.base, none[:, 0]), none
+
+
+def _look(
+    tile: TileReadings, curve: ToneCurve
+) -> tuple[FloatArray, tuple[FloatArray, FloatArray] | None]:
+    """Give the light round a tile's patches, and its darkest places if it shows more."""
+    if tile.surroundings is None:
+        return np.zeros((len(tile.rgb), len(REACHES_MM), 3)), None
+    maps = tile.surroundings.maps(curve.linear)
+    return tile.surroundings.at(maps, tile.points), _darkest(tile.surroundings.picture, maps)
 
 
 def _darkest(
@@ -294,27 +320,3 @@ def _darkest(
     order = np.argsort(flat.mean(axis=1) / (0.05 + light.mean(axis=1)))[:count]
     planes = maps.reshape(len(maps), -1, 3)[:, order]
     return flat[order].astype(float), np.transpose(planes, (1, 0, 2)).astype(float)
-
-
-def weighted_roots(
-    tiles: Sequence[TileReadings], weights: Sequence[FloatArray], model_error: float
-) -> list[FloatArray]:
-    """Give what turns XYZ errors into errors in units of their own sigma.
-
-    What an ink makes the matrix miss it misses in all tiles alike, so that seeing the
-    patch in several tells no more of it: together they count as one patch.
-    """
-    seen = Counter(name for tile in tiles for name in tile.ids)
-    result: list[FloatArray] = []
-    for tile, weight in zip(tiles, weights, strict=True):
-        roots = metric_roots(tile.xyz)
-        # A relative error of the reading moves the colour along its own ray.
-        moved = np.einsum("nij,nj->ni", roots, tile.xyz) * tile.noise[:, None]
-        read = np.sum(moved**2, axis=1)
-        if tile.doubt is not None:
-            read = read + tile.doubt**2
-        times = np.array([seen[name] for name in tile.ids])[:, None, None]
-        missed = times * model_error**2 * miss_covariance(tile.xyz, tile.neutral, roots)
-        white = whitening(missed + read[:, None, None] * np.eye(3))
-        result.append(white @ roots * np.sqrt(weight)[:, None, None])
-    return result

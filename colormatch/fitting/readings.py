@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from colormatch.colour.difference import metric_roots
 from colormatch.fitting.flare import Surroundings
+from colormatch.fitting.misses import miss_covariance
 from colormatch.model import FloatArray
 
 
@@ -50,6 +53,16 @@ class TileReadings:
     points: FloatArray
     surroundings: Surroundings | None = None
     doubt: FloatArray | None = None
+
+    @cached_property
+    def roots(self) -> FloatArray:
+        """The local metric of CIEDE2000 at the reference colours, `metric_roots`."""
+        return metric_roots(self.xyz)
+
+    @cached_property
+    def missed(self) -> FloatArray:
+        """What a matrix is likely to miss on the patches, `miss_covariance`."""
+        return miss_covariance(self.xyz, self.neutral, self.roots)
 
 
 def rows_by_patch(tiles: Sequence[TileReadings]) -> list[list[int]]:

@@ -14,13 +14,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from colormatch.colour.difference import metric_roots
 from colormatch.fitting.flare import REACHES_MM
 from colormatch.fitting.grouping import common_rows, grey_exponent
-from colormatch.fitting.misses import miss_covariance, whitening
-from colormatch.fitting.problem import MODEL_ERROR, Solution, TilesProblem, weighted_roots
+from colormatch.fitting.problem import MODEL_ERROR, Solution, TilesProblem
 from colormatch.fitting.readings import TileReadings
 from colormatch.fitting.tone import BEND_KNOTS, ToneCurve
+from colormatch.fitting.weighing import likely_roots, weighted_roots
 from colormatch.model import FloatArray
 
 
@@ -85,7 +84,7 @@ def _search(problem: TilesProblem, start: FloatArray) -> FloatArray:
         np.maximum(start, low + 1e-4)[free],
         jac=slopes,
         bounds=(low[free], np.inf),
-        x_scale=np.minimum(problem.spreads(), 1.0)[free],
+        x_scale=np.minimum(problem.spreads, 1.0)[free],
         # The small dense solver spins when other work shares the processor.
         tr_solver="lsmr",
         ftol=1e-6,
@@ -135,14 +134,9 @@ def errors(problem: TilesProblem, solution: Solution) -> list[FloatArray]:
     CIEDE2000 at the patch of typical ink, less where there is more ink.
     """
     return [
-        np.einsum("nij,nj->ni", _likely(tile), light @ solution.xyz_from_rgb.T - tile.xyz)
+        np.einsum("nij,nj->ni", likely_roots(tile), light @ solution.xyz_from_rgb.T - tile.xyz)
         for tile, light in zip(problem.tiles, problem.light(solution), strict=True)
     ]
-
-
-def _likely(tile: TileReadings) -> FloatArray:
-    roots = metric_roots(tile.xyz)
-    return whitening(miss_covariance(tile.xyz, tile.neutral, roots)) @ roots
 
 
 def residuals_of(tiles: Sequence[TileReadings], solution: Solution) -> list[FloatArray]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,12 +50,15 @@ class ToneCurve:
 
         ``basis`` is `bend_basis` of the same values, if it is at hand.
         """
-        start = np.clip(self._base(encoded), 0.0, None)
-        light: FloatArray = start ** max(self.exponent, LEAST_EXPONENT)
+        light: FloatArray = self.started(encoded) ** max(self.exponent, LEAST_EXPONENT)
         if np.any(self.bend):
-            weights = bend_basis(encoded) if basis is None else basis
-            light = light * np.exp(weights @ self.bend)
+            bent = bend_at(encoded, self.bend) if basis is None else basis @ self.bend
+            light = light * np.exp(bent)
         return light
+
+    def started(self, encoded: FloatArray) -> FloatArray:
+        """Decode values (..., 3) by the base alone, to 0 and more."""
+        return np.maximum(self._base(encoded), 0.0)
 
     def _base(self, encoded: FloatArray) -> FloatArray:
         if self.base == "srgb":
@@ -94,17 +98,32 @@ def starting_curves(table: FloatArray | None) -> tuple[ToneCurve, ...]:
 
 def bend_basis(encoded: FloatArray) -> FloatArray:
     """Natural cubic interpolation weights of each knot, shape (..., knots)."""
+    return _cubic_weights(*_places(encoded), len(BEND_KNOTS))
+
+
+def bend_at(encoded: FloatArray, bend: FloatArray) -> FloatArray:
+    """Interpolate a bend at values of any shape: `bend_basis` times ``bend``, without the basis."""
+    left, t = _places(encoded)
+    curvature = _second_derivatives(len(bend)) @ bend / 6.0
+    a = 1.0 - t
+    straight = a * bend[left] + t * bend[left + 1]
+    bent: FloatArray = straight + (a**3 - a) * curvature[left] + (t**3 - t) * curvature[left + 1]
+    return bent
+
+
+def _places(encoded: FloatArray) -> tuple[NDArray[np.int_], FloatArray]:
+    """Give the knot to the left of each value, and how far beyond it the value lies, 0 to 1."""
     knots = np.asarray(BEND_KNOTS)
     inside = np.clip(np.asarray(encoded, dtype=float), knots[0], knots[-1])
     spans = len(knots) - 1
     step = (knots[-1] - knots[0]) / spans
     place = (inside - knots[0]) / step
     left = np.clip(place.astype(int), 0, spans - 1)
-    return _cubic_weights(left, place - left, len(knots))
+    return left, place - left
 
 
 def _cubic_weights(left: NDArray[np.int_], t: FloatArray, knots: int) -> FloatArray:
-    """Weights of values and of second derivatives, the latter solved once."""
+    """Weights of values and of second derivatives."""
     eye = np.eye(knots)
     curvature = _second_derivatives(knots)
     a = 1.0 - t
@@ -114,6 +133,7 @@ def _cubic_weights(left: NDArray[np.int_], t: FloatArray, knots: int) -> FloatAr
     return weights
 
 
+@cache
 def _second_derivatives(knots: int) -> FloatArray:
     """Second derivatives of the natural spline through each unit vector."""
     system = np.eye(knots)
@@ -122,19 +142,40 @@ def _second_derivatives(knots: int) -> FloatArray:
         system[k, k - 1 : k + 2] = (1.0, 4.0, 1.0)
         differences[k, k - 1 : k + 2] = (6.0, -12.0, 6.0)
     solved: FloatArray = np.linalg.solve(system, differences)
+    solved.flags.writeable = False
     return solved
 
 
-def curve_slopes(
-    curve: ToneCurve, encoded: FloatArray, basis: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Change of the linear light of values (N, 3) with the exponent and with each bend.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Levels:
+    """Encoded values whose light is wanted by many curves of one base.
 
-    Returns
-    -------
-    ndarray of shape (N, 3)
-    ndarray of shape (N, 3, knots)
+    Attributes
+    ----------
+    started : ndarray of shape (N, 3)
+        Decoded by the base alone.
+    basis : ndarray of shape (N, 3, knots)
+        Their `bend_basis`.
     """
-    light, step = curve.linear(encoded, basis), 1e-5
-    moved = curve.changed(curve.exponent + step, curve.bend).linear(encoded, basis)
-    return (moved - light) / step, light[..., None] * basis
+
+    started: FloatArray
+    basis: FloatArray
+
+    @classmethod
+    def of(cls, curve: ToneCurve, encoded: FloatArray) -> Levels:
+        """Prepare values (N, 3), 0 to 1, for curves of ``curve``'s base."""
+        return cls(started=curve.started(encoded), basis=bend_basis(encoded))
+
+    def linear(self, curve: ToneCurve) -> FloatArray:
+        """Give what `ToneCurve.linear` does for the values, (N, 3)."""
+        return self._raised(curve.exponent, curve.bend)
+
+    def slopes(self, curve: ToneCurve) -> tuple[FloatArray, FloatArray]:
+        """Change of the light with the exponent, (N, 3), and with each bend, (N, 3, knots)."""
+        light, step = self.linear(curve), 1e-5
+        moved = self._raised(curve.exponent + step, curve.bend)
+        return (moved - light) / step, light[..., None] * self.basis
+
+    def _raised(self, exponent: float, bend: FloatArray) -> FloatArray:
+        light: FloatArray = self.started ** max(exponent, LEAST_EXPONENT)
+        return light * np.exp(self.basis @ bend) if np.any(bend) else light
