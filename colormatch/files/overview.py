@@ -1,4 +1,4 @@
-"""A small version of a scan, made strip by strip."""
+"""A small version of a scan, made strip by strip, two strips at a time."""
 
 from __future__ import annotations
 
@@ -6,17 +6,19 @@ from collections.abc import Callable
 
 import numpy as np
 
+from colormatch.files.parallel import in_order
 from colormatch.files.pixels import Pixels
 from colormatch.model import FloatArray, Progress, Scan, Window, silent
 
 STRIP_BYTES = 8 << 20
-"""Memory for one strip: large enough for two threads to share a decoder's work."""
+"""Memory for one strip."""
 
 
 Watch = Callable[[Pixels, FloatArray, int], None]
 """Shown each strip of whole blocks, the sums down its blocks, and its first row of blocks.
 
 The sums have shape (rows of blocks, columns of pixels, 3), in codes; both are read only.
+It is called from two threads, each strip by one of them.
 """
 
 
@@ -31,7 +33,8 @@ def overview(
         Read once, from top to bottom.
     step : int
         Pixels along the side of a block, 1 to the smaller side of the scan,
-        at most 256. Rows and columns beyond the last whole block are left out.
+        at most 256. Rows and columns beyond the last whole block are read with the rest, so
+        that a scan has been seen whole, and left out.
     progress : Progress, optional
         Told after each strip.
     watch : callable, optional
@@ -55,14 +58,19 @@ def overview(
     rows, columns = scan.height // step, scan.width // step
     small = np.empty((rows, columns, 3), np.float32)
     deep = max(1, STRIP_BYTES // (step * scan.width * 3 * (scan.bits // 8)))
-    for row in range(0, rows, deep):
+
+    def look(row: int) -> int:
         count = min(deep, rows - row)
-        window = Window(row=row * step, column=0, height=count * step, width=columns * step)
-        pixels = scan.read(window)
+        bottom = scan.height if row + count == rows else (row + count) * step
+        window = Window(row=row * step, column=0, height=bottom - row * step, width=scan.width)
+        pixels = scan.read(window)[: count * step, : columns * step]
         sums = _block_means(pixels, step, out=small[row : row + count])
         if watch is not None:
             watch(pixels, sums, row)
-        progress("reading", (row + count) / rows)
+        return row + count
+
+    for done in in_order(look, range(0, rows, deep)):
+        progress("reading", done / rows)
     small *= np.float32(1 / (step * (2**scan.bits - 1)))
     return small
 

@@ -98,9 +98,13 @@ def _extremes(pixels: Pixels, step: int, which: int) -> NDArray[np.uint8] | NDAr
     for row in range(rows):
         block = flat[row * step : (row + 1) * step]
         cv2.reduce(block, 0, which, dst=lines[row : row + 1])
-    by_block = lines.reshape(rows, columns, step, 3)
-    better = np.maximum if which == cv2.REDUCE_MAX else np.minimum
-    found = by_block[:, :, 0].copy()
-    for k in range(1, step):
-        better(found, by_block[:, :, k], out=found)
+    better = cv2.max if which == cv2.REDUCE_MAX else cv2.min
+    wide = lines.reshape(rows * columns, 3 * step)
+    left = step
+    # By halves: few passes over wide rows are quicker than many over narrow ones.
+    while left > 1:
+        half = left // 2
+        wide = better(wide[:, : 3 * (left - half)], wide[:, 3 * half : 3 * left])
+        left -= half
+    found: NDArray[np.uint8] | NDArray[np.uint16] = np.asarray(wide).reshape(rows, columns, 3)
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 import mmap
 import threading
 from collections import OrderedDict
+from concurrent.futures import Future
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -46,7 +47,7 @@ class Segments:
             self._jpeg = {"jpegtables": page.jpegtables, "jpegheader": page.jpegheader}
         self.raw = int(page.compression) == 1 and page.predictor == 1 and page.fillorder == 1
         self._refuse_truncation()
-        self._cache: OrderedDict[int, NDArray[Any]] = OrderedDict()
+        self._cache: OrderedDict[int, Future[NDArray[Any]]] = OrderedDict()
         self._lock = threading.Lock()
         self._map: mmap.mmap | None = None
 
@@ -148,20 +149,32 @@ class Segments:
             return file.read(length)
 
     def _decoded(self, index: int) -> NDArray[Any]:
+        """Give a segment; one that another thread is decoding is waited for."""
         with self._lock:
-            if index in self._cache:
+            known = self._cache.get(index)
+            if known is None:
+                own = self._cache[index] = Future()
+            else:
                 self._cache.move_to_end(index)
-                return self._cache[index]
-        pixels = self._decode(index)
+        if known is not None:
+            return known.result()
+        try:
+            own.set_result(self._decode(index))
+        except BaseException as error:
+            with self._lock:
+                self._cache.pop(index, None)
+            own.set_exception(error)
+            raise
         with self._lock:
-            self._cache[index] = pixels
-            while len(self._cache) > self._kept(pixels):
+            while len(self._cache) > self._kept:
                 self._cache.popitem(last=False)
-        return pixels
+        return own.result()
 
-    def _kept(self, pixels: NDArray[Any]) -> int:
+    @property
+    def _kept(self) -> int:
+        """Segments kept: a row of them, or as many as the memory set aside holds."""
         one_row = self._across * (3 if self._planar else 1)
-        return max(one_row, CACHE_BYTES // max(pixels.nbytes, 1))
+        return max(one_row, CACHE_BYTES // max(self._raw_bytes(0), 1))
 
     def _decode(self, index: int) -> NDArray[Any]:
         data = self._bytes(self._starts[index], self._lengths[index])

@@ -26,7 +26,9 @@ from colormatch.files.pixels import Pixels
 from colormatch.model import Scan, Window
 
 ROWS = 256
-"""Decoded at a time, and how close to the end the rest is decoded as well."""
+"""When no more than these are left unread, the rest is decoded as well."""
+UNREAD, IN_WORK, FILLED = range(3)
+"""States of a row."""
 ROOM_LEFT = 2.0
 """Free space on the disk must be this many times what a scan takes."""
 
@@ -37,7 +39,7 @@ def unpacked(scan: Scan, folder: str | os.PathLike[str]) -> Scan:
     Parameters
     ----------
     scan : Scan
-        Best read once from top to bottom, which fills the file on the way.
+        Best read once in full rows, in any order, which fills the file on the way.
     folder : path-like
         Where the temporary file goes, as large as the pixels: 6 bytes each of
         16-bit scans. It has no name where the system allows that and is gone
@@ -46,9 +48,9 @@ def unpacked(scan: Scan, folder: str | os.PathLike[str]) -> Scan:
     Returns
     -------
     Scan
-        Its `Scan.read` may be called from several threads. The scan itself,
-        unchanged, where its windows cost nothing to read anyway or the folder
-        has no room: reading is then slower, never different.
+        Its `Scan.read` may be called from several threads, which decode side by side.
+        The scan itself, unchanged, where its windows cost nothing to read anyway or the
+        folder has no room: reading is then slower, never different.
     """
     if scan.direct or not _has_room(scan, folder):
         return scan
@@ -69,13 +71,13 @@ def _has_room(scan: Scan, folder: str | os.PathLike[str]) -> bool:
 
 
 class _Copy:
-    """A file of plain pixels, filled from the top as far as was asked for."""
+    """A file of plain pixels, filled where it is first asked for."""
 
     def __init__(self, scan: Scan, file: IO[bytes]) -> None:
         self._scan = scan
         self._file = file
         self._dtype = np.dtype(np.uint8 if scan.bits == 8 else np.uint16)
-        self._filled = 0
+        self._rows = np.full(scan.height, UNREAD, np.uint8)
         self._whole: NDArray[Any] | None = None
         self._map: mmap.mmap | None = None
         self._spoilt = False
@@ -83,46 +85,64 @@ class _Copy:
 
     def read(self, window: Window) -> Pixels:
         """Give a window of the scan."""
-        if self._whole is None:
-            with self._lock:
-                if self._whole is None:
-                    return self._read_while_filling(window)
-        return self._copied(window)
+        if self._whole is not None:
+            return self._copied(window)
+        rows = slice(window.row, window.row + window.height)
+        fresh = self._filled(self._claimed(rows))
+        self._filled(self._claimed_rest())
+        if len(fresh) == 1 and len(fresh[0]) == window.height:
+            columns = slice(window.column, window.column + window.width)
+            whole = window.width == self._scan.width
+            return fresh[0] if whole else fresh[0][:, columns].copy()
+        return self._stored(window)
 
-    def _read_while_filling(self, window: Window) -> Pixels:
-        bottom = window.row + window.height
-        if self._spoilt:
-            return self._scan.read(window)
-        if window.row != self._filled:
-            self._fill(bottom)
-            return self._scan.read(window) if self._spoilt else self._copied(window)
-        rows = self._scan.read(replace(window, column=0, width=self._scan.width))
-        self._append(rows)
-        if self._scan.height - self._filled < ROWS or self._scan.format != "tiff":
-            # The last rows, fewer than a step of the small picture; and PNG and
-            # JPEG at once, since they hold all pixels in memory until closed.
-            self._fill(self._scan.height)
-        return rows[:, window.column : window.column + window.width].copy()
+    def _claimed(self, rows: slice) -> list[slice]:
+        """Give those of the rows that nobody has read yet, in runs, for this thread to read."""
+        with self._lock:
+            if self._spoilt:
+                return []
+            unread = rows.start + np.flatnonzero(self._rows[rows] == UNREAD)
+            self._rows[unread] = IN_WORK
+        runs = np.split(unread, np.flatnonzero(np.diff(unread) > 1) + 1) if len(unread) else []
+        return [slice(int(run[0]), int(run[-1]) + 1) for run in runs]
 
-    def _fill(self, bottom: int) -> None:
-        while self._filled < bottom and not self._spoilt:
-            height = min(ROWS, bottom - self._filled)
-            window = Window(row=self._filled, column=0, height=height, width=self._scan.width)
-            self._append(self._scan.read(window))
+    def _claimed_rest(self) -> list[slice]:
+        """Give what is left once that is little: a scan read whole is to be let go of."""
+        with self._lock:
+            working = (self._rows == IN_WORK).any()
+            if working or np.count_nonzero(self._rows == UNREAD) >= ROWS:
+                return []
+        return self._claimed(slice(0, self._scan.height))
 
-    def _append(self, rows: Pixels) -> None:
-        left = np.ascontiguousarray(rows).view(np.uint8).reshape(-1).data
+    def _filled(self, runs: list[slice]) -> list[Pixels]:
+        """Decode runs of full rows, and put them into the file."""
+        fresh = []
         try:
-            while len(left):
-                left = left[self._file.write(left) :]
-        except OSError:
-            # The disk filled up meanwhile: go on without.
-            self._spoilt = True
-            self._file.close()
-            return
-        self._filled += len(rows)
-        if self._filled == self._scan.height:
-            self._finish()
+            for rows in runs:
+                height = rows.stop - rows.start
+                window = Window(row=rows.start, column=0, height=height, width=self._scan.width)
+                fresh.append(self._scan.read(window))
+                self._put(rows, fresh[-1])
+        finally:
+            for rows in runs[len(fresh) :]:
+                self._rows[rows] = UNREAD
+        return fresh
+
+    def _put(self, rows: slice, pixels: Pixels) -> None:
+        left = np.ascontiguousarray(pixels).view(np.uint8).reshape(-1).data
+        with self._lock:
+            try:
+                self._file.seek(rows.start * self._scan.width * 3 * self._dtype.itemsize)
+                while len(left):
+                    left = left[self._file.write(left) :]
+            except (OSError, ValueError):
+                # The disk filled up meanwhile, or the file was closed: go on without.
+                self._spoilt = True
+                self._file.close()
+                return
+            self._rows[rows] = FILLED
+            if (self._rows == FILLED).all():
+                self._finish()
 
     def _finish(self) -> None:
         self._map = mmap.mmap(self._file.fileno(), 0, access=mmap.ACCESS_READ)
@@ -130,19 +150,28 @@ class _Copy:
         shape = (self._scan.height, self._scan.width, 3)
         self._whole = np.frombuffer(self._map, self._dtype).reshape(shape)
 
-    def _copied(self, window: Window) -> Pixels:
-        columns = slice(window.column, window.column + window.width)
+    def _stored(self, window: Window) -> Pixels:
+        """Give a window from the file as far as it has grown, else from the scan."""
         rows = slice(window.row, window.row + window.height)
-        if self._whole is not None and self._map is not None:
-            pixels: Pixels = self._whole[rows, columns].copy()
-            if hasattr(mmap, "MADV_DONTNEED"):
-                # Mapped pages would count as memory in use although they are copied.
-                self._map.madvise(mmap.MADV_DONTNEED)
-            return pixels
-        return self._from_file(rows)[:, columns].copy()
+        with self._lock:
+            if not self._spoilt and (self._rows[rows] == FILLED).all():
+                columns = slice(window.column, window.column + window.width)
+                return self._from_file(rows)[:, columns].copy()
+        return self._scan.read(window)
+
+    def _copied(self, window: Window) -> Pixels:
+        whole, mapped = self._whole, self._map
+        if whole is None or mapped is None:
+            return self._scan.read(window)
+        columns = slice(window.column, window.column + window.width)
+        pixels: Pixels = whole[window.row : window.row + window.height, columns].copy()
+        if hasattr(mmap, "MADV_DONTNEED"):
+            # Mapped pages would count as memory in use although they are copied.
+            mapped.madvise(mmap.MADV_DONTNEED)
+        return pixels
 
     def _from_file(self, rows: slice) -> NDArray[Any]:
-        """Read full rows while the file is still growing."""
+        """Read full rows."""
         width = self._scan.width * 3
         self._file.seek(rows.start * width * self._dtype.itemsize)
         pixels: NDArray[Any] = np.empty((rows.stop - rows.start, self._scan.width, 3), self._dtype)
@@ -150,7 +179,6 @@ class _Copy:
         while len(into):
             count = self._file.readinto(into)  # type: ignore[attr-defined]
             into = into[count:]
-        self._file.seek(0, os.SEEK_END)
         return pixels
 
     def close(self) -> None:

@@ -120,6 +120,9 @@ def test_a_disk_that_fills_up_meanwhile_only_makes_it_slower(
             self.left -= count
             return count
 
+        def seek(self, place: int) -> None:
+            pass
+
         def close(self) -> None:
             pass
 
