@@ -122,13 +122,15 @@ def read_patch(region: Region, px_from_mm: FloatArray, patch: Patch) -> PatchMea
     if (low < -0.5).any() or (high > np.array(region.size) - 0.5).any():
         return OUTSIDE
     pixels, top, left = region.cut(low, high)
-    rows, columns = np.indices(pixels.shape[:2])
-    px = np.stack([columns + left, rows + top], axis=-1) - applied(px_from_mm, centre)
-    away = px @ np.linalg.inv(px_from_mm[:, :2]).T / half
-    inner = (np.abs(away) <= 1).all(axis=-1)
+    height, width = pixels.shape[:2]
+    middle = applied(px_from_mm, centre)
+    x, y = np.arange(width) + left - middle[0], np.arange(height) + top - middle[1]
+    along_x, along_y = np.linalg.inv(px_from_mm[:, :2]).T / half
+    away = along_x[:, None, None] * x + along_y[:, None, None] * y[:, None]
+    inner = (np.abs(away[0]) <= 1) & (np.abs(away[1]) <= 1)
     if inner.sum() < 9:
         return OUTSIDE
-    return patch_mean(pixels[inner], away[inner])
+    return patch_mean(pixels[inner], away[:, inner].T)
 
 
 def patch_mean(codes: Pixels, away: FloatArray) -> PatchMean:
@@ -142,18 +144,20 @@ def patch_mean(codes: Pixels, away: FloatArray) -> PatchMean:
         Their places on the patch, from its middle, along its own axes.
     """
     top = np.iinfo(codes.dtype).max
-    values = codes / np.float64(top)
-    clipped = float(np.mean(((codes == 0) | (codes == top)).any(axis=1)))
-    middle = np.median(values, axis=0)
-    spread = 1.4826 * np.median(np.abs(values - middle), axis=0)
+    # A channel after the other: medians and means run along memory then.
+    planes: Pixels = np.ascontiguousarray(codes.T)
+    values = planes / np.float64(top)
+    clipped = float(np.mean(((planes == 0) | (planes == top)).any(axis=0)))
+    off = np.abs(values - np.median(values, axis=1)[:, None])
+    spread = 1.4826 * np.median(off, axis=1)
     limit = REJECT * np.maximum(spread, LEAST_NOISE)
-    kept = np.asarray((np.abs(values - middle) <= limit).all(axis=1))
+    kept = np.asarray((off <= limit[:, None]).all(axis=0))
     if kept.sum() < 9:
         kept[:] = True
-    inner, place = values[kept], away[kept]
+    inner, place = values[:, kept], away[kept]
     halves = [_halves(inner, place[:, axis]) for axis in (0, 1)]
     return PatchMean(
-        rgb=trimmed_mean(inner),
+        rgb=trimmed_mean(inner.T),
         spread=spread,
         inliers=float(kept.mean()),
         clipped=clipped,
@@ -166,17 +170,18 @@ def trimmed_mean(values: FloatArray) -> FloatArray:
     """Give the mean along the first axis without the `TRIMMED` share at each end."""
     count = len(values)
     cut = int(TRIMMED * count)
-    ordered = np.partition(values, [cut, count - cut - 1], axis=0) if cut else values
-    mean: FloatArray = ordered[cut : count - cut].mean(axis=0)
+    lines = np.ascontiguousarray(values.T)
+    ordered = np.partition(lines, [cut, count - cut - 1], axis=-1) if cut else lines
+    mean: FloatArray = ordered[..., cut : count - cut].mean(axis=-1)
     return mean
 
 
 def _halves(values: FloatArray, place: FloatArray) -> FloatArray:
-    """Give the mean of the farther half minus that of the nearer one."""
+    """Give the mean of the farther half of (3, K) minus that of the nearer one."""
     far = place > 0
     if far.all() or not far.any():
         return np.zeros(3)
-    difference: FloatArray = values[far].mean(axis=0) - values[~far].mean(axis=0)
+    difference: FloatArray = values[:, far].mean(axis=1) - values[:, ~far].mean(axis=1)
     return difference
 
 

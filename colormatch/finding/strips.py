@@ -124,7 +124,7 @@ def _prepared(
     references: Mapping[str, Reference],
 ) -> _Scene:
     overview, step = reduced(overview, step)
-    grey = np.ascontiguousarray(overview.mean(axis=2, dtype=np.float32))
+    grey = np.asarray((overview[..., 0] + overview[..., 1] + overview[..., 2]) / np.float32(3))
     return _Scene(
         overview=overview,
         grey=grey,

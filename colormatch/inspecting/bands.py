@@ -107,13 +107,15 @@ def _by_block(
     split = np.array_split(np.arange(off.shape[1]), RULE.groups)
     mass = np.stack([weight[:, g].sum(axis=1) for g in split], axis=1)
     pull = np.stack([(off[:, g] * weight[:, g]).sum(axis=1) for g in split], axis=1)
-    turns = np.exp(-2j * np.pi * np.arange(len(off))[:, None] * cycles)
+    turns = np.exp(-2j * np.pi * np.arange(tall)[:, None] * cycles)
     waves, heavy = [], []
     for first in range(0, len(off) - tall // 2, tall):
         rows = slice(first, first + tall)
         total = mass[rows].sum(axis=0)
         level = pull[rows] - mass[rows] * (pull[rows].sum(axis=0) / total)
-        waves.append(2 * (level.T @ turns[rows]) / total[:, None])
+        # Every block's phase is told from the top of the scan.
+        phase = np.exp(-2j * np.pi * first * cycles)
+        waves.append(2 * (level.T @ turns[: len(level)]) * phase / total[:, None])
         heavy.append(total)
     return np.concatenate(waves), np.concatenate(heavy)
 

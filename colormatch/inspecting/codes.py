@@ -101,7 +101,7 @@ def _by_phase(window: FloatArray) -> FloatArray:
     steps = np.minimum(np.abs(np.diff(window, axis=1)), SMALL_STEP)
     rows, columns = len(steps) // PART[0] * PART[0], steps.shape[1] // PART[1] * PART[1]
     parts = steps[:rows, :columns].reshape(rows // PART[0], PART[0], -1, PART[1] // BLOCK, BLOCK)
-    by_phase = parts.mean(axis=(1, 3)).reshape(-1, BLOCK)
+    by_phase = parts.mean(axis=1).mean(axis=2).reshape(-1, BLOCK)
     level = by_phase.mean(axis=1, keepdims=True)
     kept = level[:, 0] > 0
     return np.asarray(by_phase[kept] / level[kept])

@@ -17,6 +17,12 @@ QUIETER = 0.25
 """Quantile over the patches: tints are printed as dots, which noise is not to blame for."""
 
 
+def brightness(values: FloatArray) -> FloatArray:
+    """Give the mean of the channels of values (h, w, 3); many times as fast as `numpy.mean`."""
+    result: FloatArray = (values[..., 0] + values[..., 1] + values[..., 2]) / np.float32(3)
+    return result
+
+
 def noise(rgb: FloatArray, spread: FloatArray, power: float) -> Noticed | None:
     """Measure noise in plain patches.
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from colormatch.inspecting.areas import Mask, Pitch
+from colormatch.inspecting.grain import brightness
 from colormatch.inspecting.records import Box, Noticed
 from colormatch.model import FloatArray, Survey
 
@@ -184,7 +185,7 @@ def _energies(
     """Energy of each octave, (3, K, J), what of it is noise, first pixels and width."""
     wide = round(WINDOW_MM * px_per_mm)
     hop = max(1, wide // 3)
-    grey = survey.lines.mean(axis=2)
+    grey = brightness(survey.lines)
     cut = np.lib.stride_tricks.sliding_window_view(grey, wide, axis=1)[:, ::hop]
     level = cut.mean(axis=2)
     slope = np.linspace(-1, 1, wide, dtype=np.float32)

@@ -84,7 +84,7 @@ def inspect(tile: Tile, survey: Survey) -> Inspected:
         bits=bits,
         dark_step=codes.dark_step(bits, at.power),
         quality=saved_quality(scan.path) if scan.format == "jpeg" else None,
-        blocks=None if scan.format == "jpeg" else codes.block_edges([values.mean(axis=2)]),
+        blocks=None if scan.format == "jpeg" else codes.block_edges([grain.brightness(values)]),
         bend=_bend(values, origin, strip),
         lifted=softness.lifted_sides(survey, at.painting, _pixel_noise(strip), at.pitch),
         range_used=levels.range_used(
@@ -193,7 +193,7 @@ def _halo(
         if patch.role == "flare":
             cut, corner = _round_patch(values, origin, strip, patch)
             if min(cut.shape[:2]) > 8:
-                sides = edges.edge_spreads(cut.mean(axis=2), corner, strip.px_from_mm, patch)
+                sides = edges.edge_spreads(grain.brightness(cut), corner, strip.px_from_mm, patch)
                 found.append(edges.halo(sides, power))
     return max((h for h in found if h is not None), key=lambda h: h.measure, default=None)
 
