@@ -10,8 +10,8 @@ from colormatch.files.parallel import in_order
 from colormatch.files.pixels import Pixels
 from colormatch.model import FloatArray, Progress, Scan, Window, silent
 
-STRIP_BYTES = 8 << 20
-"""Memory for one strip."""
+STRIP_BYTES = 2 << 20
+"""Memory for one strip: what is decoded is still near the processor when it is reduced."""
 
 
 Watch = Callable[[Pixels, FloatArray, int], None]

@@ -18,7 +18,7 @@ from colormatch.files.parallel import in_order
 from colormatch.files.pixels import Pixels
 from colormatch.model import Window
 
-CACHE_BYTES = 32 << 20
+CACHE_BYTES = 16 << 20
 JPEG = 7
 
 
@@ -26,7 +26,7 @@ class Segments:
     """Pixels of a page: uncompressed ones straight from the mapped file.
 
     Compressed segments are decoded when a window touches them, by two threads,
-    and the last ones are kept: at least one row of them, else about 32 MB.
+    and the last ones are kept: at least one row of them, else about 16 MB.
     """
 
     def __init__(self, path: Path, page: Any) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -145,10 +146,10 @@ def patch_mean(codes: Pixels, away: FloatArray) -> PatchMean:
     """
     top = np.iinfo(codes.dtype).max
     # A channel after the other: medians and means run along memory then.
-    planes: Pixels = np.ascontiguousarray(codes.T)
+    planes: NDArray[Any] = np.ascontiguousarray(codes.T)
     values = planes / np.float64(top)
     clipped = float(np.mean(((planes == 0) | (planes == top)).any(axis=0)))
-    off = np.abs(values - np.median(values, axis=1)[:, None])
+    off: FloatArray = np.abs(values - np.median(values, axis=1)[:, None])
     spread = 1.4826 * np.median(off, axis=1)
     limit = REJECT * np.maximum(spread, LEAST_NOISE)
     kept = np.asarray((off <= limit[:, None]).all(axis=0))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -32,6 +33,9 @@ BLACKEST = 0.0015
 """The least linear light that a paint sends: matt blacks reflect 0.3 % and more."""
 BLACK_SIGMA = 0.001
 """How firmly that holds, linear light."""
+
+LOOKS = 2
+"""Tiles whose surroundings are read at a time."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -288,7 +292,9 @@ class TilesProblem:
 
     def look_round(self, curve: ToneCurve) -> None:
         """Read the light round every patch, and round the scan's darkest places."""
-        looks = [_look(tile, curve) for tile in self.tiles]
+        # The blurs let go of the interpreter, and are most of the work.
+        with ThreadPoolExecutor(LOOKS) as pool:
+            looks = list(pool.map(lambda tile: _look(tile, curve), self.tiles))
         self._around = np.concatenate([around for around, _ in looks])
         dark = [found for _, found in looks if found is not None]
         self._dark, self._dark_around = self._no_dark()

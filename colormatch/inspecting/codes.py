@@ -98,7 +98,9 @@ def _excess(windows: list[FloatArray]) -> float:
 def _by_phase(window: FloatArray) -> FloatArray:
     """Give the steps at each phase of eight columns, over their mean, in many parts: (N, 8)."""
     # Printed edges are no borders of blocks, however they lie: their steps are cut short.
-    steps = np.minimum(np.abs(np.diff(window, axis=1)), SMALL_STEP)
+    steps = np.diff(window, axis=1)
+    np.abs(steps, out=steps)
+    np.minimum(steps, SMALL_STEP, out=steps)
     rows, columns = len(steps) // PART[0] * PART[0], steps.shape[1] // PART[1] * PART[1]
     parts = steps[:rows, :columns].reshape(rows // PART[0], PART[0], -1, PART[1] // BLOCK, BLOCK)
     by_phase = parts.mean(axis=1).mean(axis=2).reshape(-1, BLOCK)

@@ -19,7 +19,9 @@ QUIETER = 0.25
 
 def brightness(values: FloatArray) -> FloatArray:
     """Give the mean of the channels of values (h, w, 3); many times as fast as `numpy.mean`."""
-    result: FloatArray = (values[..., 0] + values[..., 1] + values[..., 2]) / np.float32(3)
+    result: FloatArray = values[..., 0] + values[..., 1]
+    result += values[..., 2]
+    result /= np.float32(3)
     return result
 
 

@@ -45,7 +45,11 @@ STREAKING = Streaking()
 
 def relative_light(encoded: FloatArray, power: float) -> FloatArray:
     """Give the logarithm of light, so that gains add: shape as given."""
-    return np.asarray(np.log(np.maximum(encoded, FLOOR)) * np.float32(power))
+    light: FloatArray = np.maximum(encoded, FLOOR)
+    # In place: to be given fresh memory takes as long as the arithmetic.
+    np.log(light, out=light)
+    light *= np.float32(power)
+    return light
 
 
 def streaks(lines: FloatArray, power: float, px_per_mm: float, height_mm: float) -> Noticed:
@@ -68,18 +72,27 @@ def streaks(lines: FloatArray, power: float, px_per_mm: float, height_mm: float)
         Percent of light by which the worst streak differs from its sides.
     """
     rule = STREAKING
-    light = relative_light(lines, power)
+    off = relative_light(lines, power)
     wide = max(11, round(rule.background_mm * px_per_mm) | 1)
-    off = light - _blurred(light, wide)
-    # A running sum in floats may end a hair below nothing.
-    square = np.maximum(_blurred(off * off, 2 * wide + 1), 0.0)
-    level = np.sqrt(square) + np.float32(LEAST_LEVEL)
-    weight = 1 / (level * level)
+    off -= _blurred(off, wide)
+    weight = _weight(off, wide)
     groups = np.array_split(np.arange(len(lines)), min(rule.parts, len(lines)))
-    total = np.stack([weight[g].sum(axis=0) for g in groups])
-    mean = np.stack([(off[g] * weight[g]).sum(axis=0) for g in groups]) / total
+    total = np.stack([weight[g[0] : g[-1] + 1].sum(axis=0) for g in groups])
+    off *= weight
+    mean = np.stack([off[g[0] : g[-1] + 1].sum(axis=0) for g in groups]) / total
     error = 1 / np.sqrt(total)
     return _streaks_in(mean, error, px_per_mm, height_mm)
+
+
+def _weight(off: FloatArray, wide: int) -> FloatArray:
+    """Give how flat it is round each place: one over the square of the local unevenness."""
+    level = _blurred(off * off, 2 * wide + 1)
+    # A running sum in floats may end a hair below nothing.
+    np.maximum(level, 0.0, out=level)
+    np.sqrt(level, out=level)
+    level += np.float32(LEAST_LEVEL)
+    level *= level
+    return np.divide(1, level, out=level)
 
 
 def _blurred(values: FloatArray, wide: int) -> FloatArray:
