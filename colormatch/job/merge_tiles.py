@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from colormatch.colour.spaces import RGBSpace
 from colormatch.errors import TargetError
+from colormatch.files.parallel import in_order
 from colormatch.fitting.applying import Correction, correction
 from colormatch.fitting.problem import Solution
 from colormatch.job.checking import Measured
@@ -81,14 +82,14 @@ def merge_tiles(
     with_strip = {f.tile.readings.name: f for f in measured.fitted}
     without = {str(opened.scan.path): opened for opened in measured.stripless}
     lender = _lender(measured.fitted)
-    names = unique_names(paths)
-    tiles = []
-    for path, name in zip(paths, names, strict=True):
+
+    def prepared(path: Path, name: str) -> MergeTile:
         if str(path) in with_strip:
-            tiles.append(_matched(name, with_strip[str(path)], space))
-        else:
-            tiles.append(_borrowing(name, without[str(path)], lender, space))
-    return tuple(tiles)
+            return _matched(name, with_strip[str(path)], space)
+        return _borrowing(name, without[str(path)], lender, space)
+
+    named = zip(paths, unique_names(paths), strict=True)
+    return tuple(in_order(lambda one: prepared(*one), named))
 
 
 def unique_names(paths: Sequence[Path]) -> list[str]:
