@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from colormatch.model import FloatArray, Window
 from colormatch.placing.poses import Pose
 from colormatch.placing.robust import robust_affine
-from colormatch.placing.shifts import Shifts, measured_shifts
+from colormatch.placing.shifts import Shifts, Template
+from colormatch.placing.splines import picture_coefficients
 from colormatch.placing.tiles import View, band_passed
 
 FINE = 1.2
@@ -96,11 +97,11 @@ def compare(
     places = first.scan_from_view(middle)
     there, linear = predicted(first, second, poses, places)
     ratio = float(np.sqrt(np.abs(np.linalg.det(linear)).mean())) if len(linear) else 1.0
-    ours = _own_blocks(first, corner, plan.side)
+    ours = _Templates(_own_blocks(first, corner, plan.side))
     theirs = _Patches(second, there, linear, plan, ratio)
-    found = _batched(ours, theirs, there, linear, plan.search)
-    there, linear, good = _recentred(middle, there, linear, found)
-    found = _batched(ours, theirs, there, linear, max(3, plan.search // 4))
+    shift, peak = ours.found(theirs, there, linear, plan.search)
+    there, linear, good = _recentred(middle, there, linear, shift, peak)
+    found = ours.measured(theirs, there, linear, max(3, plan.search // 4))
     there = there + np.einsum("kij,kj->ki", linear, found.shift)
     information = _information(found, first.step)
     kept = good & (found.peak > LEAST_PEAK) & (information.any(axis=(1, 2)))
@@ -132,9 +133,16 @@ def _own_blocks(view: View, corner: NDArray[np.intp], side: int) -> FloatArray:
     """Band-passed blocks (K, side, side) of the first view."""
     windows = [Window(row=int(y), column=int(x), height=side, width=side) for x, y in corner]
     blocks = np.empty((len(corner), side, side), dtype=np.float32)
-    for k, detail in _details(view, windows, 1.0):
-        blocks[k] = detail
+    for group, band, detail in _bands(view, windows, 1.0):
+        for k in group:
+            blocks[k] = detail[_part(windows[k], band)]
     return blocks
+
+
+def _part(window: Window, band: Window) -> tuple[slice, slice]:
+    """Rows and columns of a window within a band."""
+    row, column = window.row - band.row, window.column - band.column
+    return slice(row, row + window.height), slice(column, column + window.width)
 
 
 def _clipped(view: View, low: FloatArray, high: FloatArray) -> Window:
@@ -146,10 +154,10 @@ def _clipped(view: View, low: FloatArray, high: FloatArray) -> Window:
     return Window(row=int(low[1]), column=int(low[0]), height=int(height), width=int(width))
 
 
-def _details(
+def _bands(
     view: View, windows: list[Window], ratio: float
-) -> Iterator[tuple[int, NDArray[np.float32]]]:
-    """Band-passed light of each window; neighbouring windows are read together.
+) -> Iterator[tuple[list[int], Window, NDArray[np.float32]]]:
+    """Band-passed light round neighbouring windows: which they are, where, and the light.
 
     ``ratio`` is how many pixels of this view the blurs' unit has.
     """
@@ -170,9 +178,7 @@ def _details(
         end = corner + np.array([hull.width, hull.height])
         band = _clipped(view, corner - margin, end + margin)
         detail = band_passed(view.log(band), FINE * ratio, COARSE * ratio)
-        for k in group:
-            row, column = windows[k].row - band.row, windows[k].column - band.column
-            yield k, detail[row : row + windows[k].height, column : column + windows[k].width]
+        yield group, band, detail
         order = order[len(group) :]
 
 
@@ -195,15 +201,15 @@ class _Patches:
     def __init__(
         self, view: View, there: FloatArray, linear: FloatArray, plan: Plan, ratio: float
     ) -> None:
-        from scipy.ndimage import spline_filter
-
         reach = np.abs(linear).sum(axis=2) * plan.side / 2.0
         reach += (plan.search + SPLINE_REACH) * ratio + SPLINE_REACH
         self.windows = [_clipped(view, t - r, t + r + 1) for t, r in zip(there, reach, strict=True)]
-        self.patches: list[FloatArray] = [np.zeros((1, 1))] * len(there)
+        self.splines = [np.zeros((1, 1), dtype=np.float32)] * len(there)
         self.side = plan.side
-        for k, detail in _details(view, self.windows, ratio):
-            self.patches[k] = spline_filter(detail, order=3, output=np.float32, mode="mirror")
+        for group, band, detail in _bands(view, self.windows, ratio):
+            spline = picture_coefficients(detail)
+            for k in group:
+                self.splines[k] = spline[_part(self.windows[k], band)]
 
     def resampled(self, k: int, there: FloatArray, linear: FloatArray) -> FloatArray:
         """Block whose middle lies at ``there``, in the first view's frame."""
@@ -213,7 +219,7 @@ class _Patches:
         middle = there[::-1] - (self.windows[k].row, self.windows[k].column)
         offset = middle - matrix @ np.full(2, (self.side - 1) / 2.0)
         block: FloatArray = affine_transform(
-            self.patches[k],
+            self.splines[k],
             matrix,
             offset,
             output_shape=(self.side, self.side),
@@ -225,36 +231,68 @@ class _Patches:
         return block
 
 
-def _batched(
-    ours: FloatArray, theirs: _Patches, there: FloatArray, linear: FloatArray, search: int
-) -> Shifts:
-    """Measure all blocks, a few at a time."""
-    parts = []
-    for start in range(0, len(ours), BATCH):
-        chosen = range(start, min(start + BATCH, len(ours)))
-        blocks = np.stack([theirs.resampled(k, there[k], linear[k]) for k in chosen])
-        parts.append(measured_shifts(ours[chosen.start : chosen.stop], blocks, search))
-    if not parts:
-        return Shifts(shift=np.zeros((0, 2)), covariance=np.zeros((0, 2, 2)), peak=np.zeros(0))
-    return Shifts(
-        shift=np.concatenate([p.shift for p in parts]),
-        covariance=np.concatenate([p.covariance for p in parts]),
-        peak=np.concatenate([p.peak for p in parts]),
-    )
+class _Templates:
+    """First view's blocks, compared a few at a time."""
+
+    def __init__(self, blocks: FloatArray) -> None:
+        starts = range(0, len(blocks), BATCH)
+        self.batches = [Template(blocks[start : start + BATCH]) for start in starts]
+
+    def found(
+        self, theirs: _Patches, there: FloatArray, linear: FloatArray, search: int
+    ) -> tuple[FloatArray, FloatArray]:
+        """Shifts (K, 2) and peaks (K,) of a first look."""
+        looks = [
+            batch.found(blocks, search) for batch, blocks in self._resampled(theirs, there, linear)
+        ]
+        if not looks:
+            return np.zeros((0, 2)), np.zeros(0)
+        shift, peak = zip(*looks, strict=True)
+        return np.concatenate(shift), np.concatenate(peak)
+
+    def measured(
+        self, theirs: _Patches, there: FloatArray, linear: FloatArray, search: int
+    ) -> Shifts:
+        """Shifts with all that is known of them."""
+        parts = [
+            batch.measured(blocks, search)
+            for batch, blocks in self._resampled(theirs, there, linear)
+        ]
+        if not parts:
+            return Shifts(shift=np.zeros((0, 2)), covariance=np.zeros((0, 2, 2)), peak=np.zeros(0))
+        return Shifts(
+            shift=np.concatenate([p.shift for p in parts]),
+            covariance=np.concatenate([p.covariance for p in parts]),
+            peak=np.concatenate([p.peak for p in parts]),
+        )
+
+    def _resampled(
+        self, theirs: _Patches, there: FloatArray, linear: FloatArray
+    ) -> Iterator[tuple[Template, FloatArray]]:
+        """Batches, each with the second view's blocks in its frame."""
+        start = 0
+        for batch in self.batches:
+            these = range(start, start + len(batch.blocks))
+            yield batch, np.stack([theirs.resampled(k, there[k], linear[k]) for k in these])
+            start = these.stop
 
 
 def _recentred(
-    middle: FloatArray, there: FloatArray, linear: FloatArray, found: Shifts
+    middle: FloatArray,
+    there: FloatArray,
+    linear: FloatArray,
+    shift: FloatArray,
+    peak: FloatArray,
 ) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
     """Better places and local maps after the first look; which blocks take part.
 
     A block's own find is used where it agrees with the others, theirs where
     it has none.
     """
-    trusted = found.peak > LEAST_PEAK
+    trusted = peak > LEAST_PEAK
     if trusted.sum() < LEAST_TRUSTED:
-        return there + np.einsum("kij,kj->ki", linear, found.shift), linear, trusted
-    seen = middle + found.shift
+        return there + np.einsum("kij,kj->ki", linear, shift), linear, trusted
+    seen = middle + shift
     change, inlier = robust_affine(middle[trusted], seen[trusted], reach=AGREEING)
     expected = middle @ change[:, :2].T + change[:, 2]
     own = np.zeros(len(middle), dtype=bool)

@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 
 from colormatch.model import FloatArray
 
+ANSWER_REACH = 14
+"""Pixels either way that `picture_coefficients` looks at."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Knots:
@@ -80,3 +83,19 @@ def spline_design(places: FloatArray, knots: Knots) -> FloatArray:
     for k in range(4):
         design[rows, first + k] = weights[k]
     return design
+
+
+def picture_coefficients(picture: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Coefficients of the cubic spline through a picture's pixels, mirrored at its rim.
+
+    The filter's exact answer to one pixel falls by a factor of 3.7 per pixel (M. Unser,
+    IEEE Signal Process. Mag. 16 (6), 22, 1999): it is cut where it is below 1e-8, which
+    is several times as quick as the recursion.
+    """
+    import cv2
+
+    pole = np.sqrt(3.0) - 2.0
+    answer = np.sqrt(3.0) * pole ** np.abs(np.arange(-ANSWER_REACH, ANSWER_REACH + 1.0))
+    border = cv2.BORDER_REFLECT_101
+    filtered = cv2.sepFilter2D(picture, cv2.CV_32F, answer, answer, borderType=border)
+    return np.asarray(filtered, dtype=np.float32)

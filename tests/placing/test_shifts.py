@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.signal.windows import tukey
 
-from colormatch.placing.shifts import TAPER, UNSEEN, measured_shifts, taper
+from colormatch.placing.shifts import TAPER, UNSEEN, Template, measured_shifts, taper
 from colormatch.placing.tiles import band_passed
 from tests.placing.scenes import random_field
 
@@ -53,6 +53,18 @@ def test_large_shifts_are_found() -> None:
     found = measured_shifts(first, second, 12)
     assert np.abs(found.shift - true).max() < 0.5
     assert found.peak.min() > 0.5
+
+
+def test_a_first_look_finds_what_the_full_one_does() -> None:
+    first, second, _ = shifted_blocks(40, 0.1, 7.0)
+    template = Template(first)
+    shift, peak = template.found(second, 12)
+    found = measured_shifts(first, second, 12)
+    np.testing.assert_allclose(shift, found.shift, atol=0.001)
+    np.testing.assert_allclose(peak, found.peak, atol=1e-4)
+    again = template.measured(second, 12)
+    np.testing.assert_array_equal(again.shift, found.shift)
+    np.testing.assert_array_equal(again.covariance, found.covariance)
 
 
 def test_the_predicted_error_is_the_error() -> None:

@@ -5,8 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.interpolate import BSpline
+from scipy.ndimage import spline_filter
 
-from colormatch.placing.splines import Knots, spline_design, spline_values
+from colormatch.placing.splines import (
+    Knots,
+    picture_coefficients,
+    spline_design,
+    spline_values,
+)
 
 
 @pytest.fixture
@@ -38,3 +44,10 @@ def test_beyond_the_knots_it_goes_on_straight(knots: Knots) -> None:
     for end, outward in ((-100.0, -40.0), (60.0, 70.0)):
         value, far = spline_values(np.array([end, end + outward]), coefficients, knots)[:, 0]
         assert far - value == pytest.approx(outward * float(slope(end)[0]))
+
+
+@pytest.mark.parametrize("shape", [(40, 57), (7, 90)])
+def test_coefficients_of_a_picture_are_those_of_scipy(shape: tuple[int, int]) -> None:
+    picture = np.random.default_rng(2).standard_normal(shape).astype(np.float32)
+    expected = spline_filter(picture.astype(float), order=3, mode="mirror")
+    np.testing.assert_allclose(picture_coefficients(picture), expected, atol=3e-6)
