@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -85,17 +86,26 @@ def arranged(tiles: tuple[Tile, ...], order: Order | None, progress: Progress) -
 
 def _all_pairs(tiles: tuple[Tile, ...], correlator: Correlator, progress: Progress) -> list[Pair]:
     """Every two tiles whose likeness stands up to a closer look."""
-    found = []
     wanted = list(combinations(range(len(tiles)), 2))
-    for k, (first, second) in enumerate(wanted):
-        progress("finding neighbours", k / len(wanted))
-        for guess in correlator.guesses(first, second)[:2]:
-            pair = checked(tiles, first, second, guess) if guess.score > BELIEVED else None
-            if pair is not None:
-                found.append(pair)
-                break
-    progress("finding neighbours", 1.0)
+    found = []
+    # Two at a time: what takes longest lets go of the interpreter.
+    with ThreadPoolExecutor(2) as pool:
+        looked = pool.map(lambda pair: _likely_pair(tiles, correlator, *pair), wanted)
+        for k, pair in enumerate(looked):
+            progress("finding neighbours", (k + 1) / len(wanted))
+            found += [pair] if pair is not None else []
     return found
+
+
+def _likely_pair(
+    tiles: tuple[Tile, ...], correlator: Correlator, first: int, second: int
+) -> Pair | None:
+    """Likelier of the two best guesses that stands up to a closer look."""
+    for guess in correlator.guesses(first, second)[:2]:
+        pair = checked(tiles, first, second, guess) if guess.score > BELIEVED else None
+        if pair is not None:
+            return pair
+    return None
 
 
 def _looked_wider(tiles: tuple[Tile, ...], correlator: Correlator, pairs: list[Pair]) -> list[Pair]:

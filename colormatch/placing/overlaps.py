@@ -11,9 +11,6 @@ from colormatch.model import FloatArray
 from colormatch.placing.poses import Pose
 from colormatch.placing.tiles import Tile
 
-LATTICE = 200
-"""Places looked at along a tile's longer side."""
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Overlap:
@@ -37,25 +34,6 @@ class Overlap:
     width: float
 
 
-def lattice_of(tile: Tile) -> tuple[FloatArray, tuple[int, int], float]:
-    """Places (N, 2) in scan pixels, the lattice's (rows, columns), its spacing."""
-    spacing = max(1.0, max(tile.width, tile.height) / LATTICE)
-    columns, rows = int(tile.width / spacing), int(tile.height / spacing)
-    x = (np.arange(columns) + 0.5) * spacing - 0.5
-    y = (np.arange(rows) + 0.5) * spacing - 0.5
-    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    return grid, (rows, columns), spacing
-
-
-def is_painted(tile: Tile, points: FloatArray) -> NDArray[np.bool_]:
-    """Whether scan pixels lie inside the tile and on its painting, (N,)."""
-    inside = ((points >= -0.5) & (points <= np.array([tile.width, tile.height]) - 0.5)).all(axis=1)
-    mask = tile.painted
-    spot = np.floor((points + 0.5) / tile.step).astype(int)
-    spot = np.clip(spot, 0, np.array(mask.shape[::-1]) - 1)
-    return np.asarray(inside & mask[spot[:, 1], spot[:, 0]])
-
-
 def painted_ends(tile: Tile) -> FloatArray:
     """Corners (N, 2), scan pixels, of the first and last painted place of every row."""
     mask = tile.painted
@@ -72,18 +50,20 @@ def painted_ends(tile: Tile) -> FloatArray:
 
 def painted_mm2(tile: Tile) -> float:
     """Painted area of a tile, square millimetres."""
-    grid, _, spacing = lattice_of(tile)
     pixel = 25.4 * 25.4 / (tile.ppi[0] * tile.ppi[1])
-    return float(is_painted(tile, grid).sum() * spacing**2 * pixel)
+    return float(tile.lattice.painted.sum() * tile.lattice.spacing**2 * pixel)
 
 
 def overlap(first: Tile, second: Tile, pose_first: Pose, pose_second: Pose) -> Overlap:
     """Find what two tiles share if they lie as the poses say."""
     import cv2
 
-    grid, shape, spacing = lattice_of(first)
-    there = pose_second.scan_from_painting(pose_first.painting_from_scan(grid))
-    shared = (is_painted(first, grid) & is_painted(second, there)).reshape(shape)
+    spacing, painted = first.lattice.spacing, first.lattice.painted
+    points = first.lattice.points[painted]
+    there = pose_second.scan_from_painting(pose_first.painting_from_scan(points))
+    shared = painted.copy()
+    shared[painted] = second.shows(there)
+    shared = shared.reshape(first.lattice.shape)
     pixel = 25.4 * 25.4 / (first.ppi[0] * first.ppi[1])
     area = float(shared.sum() * spacing**2 * pixel)
     smaller = max(min(painted_mm2(first), painted_mm2(second)), 1e-9)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,8 +26,32 @@ ASSUMED_POWER = 2.2
 STRIP = 1 << 16
 """Pixels reduced at a time."""
 
+LATTICE = 200
+"""Places looked at along a tile's longer side."""
+
 Reader = Callable[[Window], NDArray[np.uint8] | NDArray[np.uint16]]
 Lineariser = Callable[[FloatArray], FloatArray]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Lattice:
+    """Places all over a scan, row by row.
+
+    Attributes
+    ----------
+    points : ndarray of shape (N, 2)
+        Scan pixels.
+    shape : tuple of int
+        Rows and columns.
+    spacing : float
+        Scan pixels; the first place is half a spacing inside.
+    painted : ndarray of bool, shape (N,)
+    """
+
+    points: FloatArray
+    shape: tuple[int, int]
+    spacing: float
+    painted: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -80,6 +105,29 @@ class Tile:
         if self.mask is None:
             return np.ones(self.overview.shape[:2], dtype=bool)
         return self.mask
+
+    @cached_property
+    def lattice(self) -> Lattice:
+        """Places at which areas are measured."""
+        spacing = max(1.0, max(self.width, self.height) / LATTICE)
+        columns, rows = int(self.width / spacing), int(self.height / spacing)
+        x = (np.arange(columns) + 0.5) * spacing - 0.5
+        y = (np.arange(rows) + 0.5) * spacing - 0.5
+        points = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+        return Lattice(
+            points=points, shape=(rows, columns), spacing=spacing, painted=self.shows(points)
+        )
+
+    def shows(self, points: FloatArray) -> NDArray[np.bool_]:
+        """Whether scan pixels (N, 2) lie inside the tile and on its painting, (N,)."""
+        x, y = (points[:, axis] + 0.5 for axis in (0, 1))
+        inside = (x >= 0) & (x <= self.width) & (y >= 0) & (y <= self.height)
+        mask = self.painted
+        column, row = (
+            np.clip((place / self.step).astype(np.intp), 0, count - 1)
+            for place, count in zip((x, y), mask.shape[::-1], strict=True)
+        )
+        return np.asarray(inside & mask[row, column])
 
 
 def log_light(rgb: NDArray[np.generic], linear: Lineariser | None) -> FloatArray:

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from colormatch.errors import PlacingError
 from colormatch.model import FloatArray
-from colormatch.placing.overlaps import is_painted
 from colormatch.placing.poses import turning
 from colormatch.placing.records import Placement
 from colormatch.placing.tiles import Tile
@@ -63,7 +62,7 @@ def canvas_mask(tiles: tuple[Tile, ...], placement: Placement, spacing: float) -
     found = np.zeros(rows * columns, dtype=bool)
     for k, tile in enumerate(tiles):
         at = np.stack(placement.scan_map(k, x, y, every=KNOTS_EVERY), axis=-1)
-        found |= is_painted(tile, at.reshape(-1, 2))
+        found |= tile.shows(at.reshape(-1, 2))
     return found.reshape(rows, columns)
 
 
