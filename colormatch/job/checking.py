@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -18,11 +17,13 @@ from colormatch.errors import (
     OtherSheetError,
     TargetError,
 )
+from colormatch.inspecting.records import Inspected
 from colormatch.job.between import findings_between
 from colormatch.job.corners import given_corners
 from colormatch.job.findings import advice_of, other_settings, with_proven
 from colormatch.job.fit import FittedTile, fit_tiles
-from colormatch.job.inspection import inspected
+from colormatch.job.inspection import inspect
+from colormatch.job.looking_ahead import looking_ahead
 from colormatch.job.lying import Found
 from colormatch.job.options import CheckOptions
 from colormatch.job.paging import leave_report, refuse_report
@@ -30,9 +31,9 @@ from colormatch.job.report import failed_report, tile_report, tiles_agree, witho
 from colormatch.job.sheets import least_trusted
 from colormatch.job.swatch_report import Painted, paint_notes, swatch_report
 from colormatch.job.swatches import Swatches, read_swatches
-from colormatch.job.tiles import Opened, Target, Tile, load_target, look_at, read_strips
+from colormatch.job.tiles import Opened, Target, Tile, load_target, read_strips
 from colormatch.job.views import tile_view, with_curves
-from colormatch.model import Progress, Reference, Scan, silent
+from colormatch.model import FloatArray, Progress, Reference, Scan, silent
 from colormatch.verdict import Finding, JobReport, Kind, TileReport
 from colormatch.views import TileView, Views
 
@@ -122,21 +123,11 @@ def measure(
     corners = given_corners(options, paths)
     measured = Measured(target=load_target(options))
     swatches = read_swatches(options, measured.target, stack, progress)
-    tiles = []
-    for path, look in zip(paths, ahead, strict=True):
-        try:
-            opened = look()
-            stack.callback(opened.scan.close)
-            measured.views[str(path)] = tile_view(opened)
-            tile = read_strips(opened, measured.target, corners.get(path))
-            tiles.append(inspected(tile))
-            measured.views[str(path)] = tile_view(opened, tiles[-1].strips)
-        except TargetError as error:
-            measured.fail(str(path), error)
-            measured.stripless.append(opened.lighter())
-        except InputError as error:
-            measured.fail(str(path), error)
-    measured.fitted = _fit_all(tiles, measured, swatches)
+    # Scans are inspected while the next one's strip is looked for, and while all are fitted.
+    with ThreadPoolExecutor(1) as beside:
+        tiles, inspections = _read_all(paths, ahead, measured, corners, stack, beside)
+        together = _fit_all(tiles, measured, swatches)
+        measured.fitted = _with_inspections(together, inspections, measured)
     if swatches is not None and measured.fitted:
         measured.painted = Painted(swatches=swatches, fitted=measured.fitted.pop())
     for fitted in measured.fitted:
@@ -149,35 +140,47 @@ def measure(
     return measured
 
 
-@contextmanager
-def looking_ahead(
-    paths: Sequence[Path], progress: Progress, scratch: Path | None = None
-) -> Iterator[Iterator[Callable[[], Opened]]]:
-    """Open the next scan while this one is worked on: reading waits for the disk.
-
-    Gives, scan by scan, a function that hands it over or raises what went
-    wrong. Scans that nobody asked for are closed at the end.
-    """
-    waiting: deque[Future[Opened]] = deque()
-    with ThreadPoolExecutor(1) as pool:
-
-        def start(number: int) -> None:
-            if number < len(paths):
-                told = _part(progress, number, len(paths))
-                waiting.append(pool.submit(look_at, paths[number], told, scratch))
-
-        def each() -> Iterator[Callable[[], Opened]]:
-            for number in range(len(paths)):
-                start(number + 1)
-                yield waiting.popleft().result
-
-        start(0)
+def _read_all(
+    paths: Sequence[Path],
+    ahead: Iterator[Callable[[], Opened]],
+    measured: Measured,
+    corners: Mapping[Path, FloatArray],
+    stack: ExitStack,
+    beside: ThreadPoolExecutor,
+) -> tuple[list[Tile], dict[str, Future[Inspected]]]:
+    """Read the strips of all scans; inspections are still going on in ``beside``."""
+    tiles: list[Tile] = []
+    inspections = {}
+    for path, look in zip(paths, ahead, strict=True):
         try:
-            yield each()
-        finally:
-            for look in waiting:
-                if not look.cancel() and look.exception() is None:
-                    look.result().scan.close()
+            opened = look()
+            stack.callback(opened.scan.close)
+            measured.views[str(path)] = tile_view(opened)
+            tile = read_strips(opened, measured.target, corners.get(path))
+            inspections[str(path)] = beside.submit(inspect, tile)
+            tiles.append(replace(tile, opened=opened.lighter()))
+            measured.views[str(path)] = tile_view(opened, tile.strips)
+        except TargetError as error:
+            measured.fail(str(path), error)
+            measured.stripless.append(opened.lighter())
+        except InputError as error:
+            measured.fail(str(path), error)
+    return tiles, inspections
+
+
+def _with_inspections(
+    fitted: list[FittedTile], inspections: dict[str, Future[Inspected]], measured: Measured
+) -> list[FittedTile]:
+    """Put to each tile what its inspection found; set aside those that it failed on."""
+    kept = []
+    for one in fitted:
+        name = one.tile.readings.name
+        try:
+            found = inspections[name].result() if name in inspections else None
+            kept.append(replace(one, tile=replace(one.tile, inspected=found)))
+        except InputError as error:
+            measured.fail(name, error)
+    return kept
 
 
 def _fit_all(tiles: list[Tile], measured: Measured, swatches: Swatches | None) -> list[FittedTile]:
@@ -192,13 +195,6 @@ def _fit_all(tiles: list[Tile], measured: Measured, swatches: Swatches | None) -
             measured.fail(bad[0].readings.name, error)
             tiles = [t for t in tiles if t is not bad[0]]
     return []
-
-
-def _part(progress: Progress, number: int, count: int) -> Progress:
-    def told(label: str, done: float) -> None:
-        progress(label, (number + done) / count)
-
-    return told
 
 
 def report_of(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -48,24 +48,22 @@ class _Looked:
     per_mm: tuple[float, float]
 
 
-def inspected(tile: Tile) -> Tile:
-    """Inspect a tile, and let go of what only the inspection needed."""
-    survey = tile.opened.survey
-    if survey is None:
-        return tile
-    return replace(tile, opened=tile.opened.lighter(), inspected=inspect(tile, survey))
-
-
-def inspect(tile: Tile, survey: Survey) -> Inspected:
+def inspect(tile: Tile) -> Inspected:
     """Measure everything one scan shows.
 
     Parameters
     ----------
     tile : Tile
-        With its strips read.
-    survey : Survey
-        Of its scan.
+        With its strips read, and its scan's survey still in memory.
+
+    Raises
+    ------
+    ValueError
+        If the survey has been let go of.
     """
+    survey = tile.opened.survey
+    if survey is None:
+        raise ValueError("a scan can be inspected only while its survey is in memory")
     at = _looked(tile, survey)
     scan, strip = tile.scan, tile.strips[0]
     pixels, origin = _strip_window(tile)
