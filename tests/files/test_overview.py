@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,8 @@ from PIL import Image
 
 from colormatch.files.images import open_scan
 from colormatch.files.overview import overview
+from colormatch.files.pixels import Pixels
+from colormatch.model import Window
 from tests.files.pictures import noise
 
 
@@ -34,6 +37,22 @@ def test_many_strips_and_the_largest_step(tmp_path: Path) -> None:
     tifffile.imwrite(path, pixels, photometric="rgb", compression="zlib", rowsperstrip=64)
     blocks = pixels[:1280, :2048].reshape(5, 256, 8, 256, 3).mean(axis=(1, 3)) / 65535
     np.testing.assert_allclose(overview(open_scan(path), 256), blocks, rtol=0, atol=1e-6)
+
+
+def test_every_row_is_read_once(tmp_path: Path) -> None:
+    # So that a copy made on the way is whole; rows beyond the last block included.
+    path = tmp_path / "a.tif"
+    tifffile.imwrite(path, noise(1303, 1007, 16), photometric="rgb")
+    scan = open_scan(path)
+    rows = np.zeros(1303, int)
+
+    def read(window: Window) -> Pixels:
+        assert (window.column, window.width) == (0, 1007)
+        rows[window.row : window.row + window.height] += 1
+        return scan.read(window)
+
+    overview(replace(scan, read=read), 8)
+    assert (rows == 1).all()
 
 
 def test_white_is_one_and_black_is_zero(tmp_path: Path) -> None:

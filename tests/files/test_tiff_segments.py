@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,7 @@ from PIL import Image
 
 from colormatch.errors import ScanError
 from colormatch.files.images import open_scan
+from colormatch.files.tiff_segments import Segments
 from colormatch.model import Window
 from tests.files.pictures import noise, part, random_windows, read_whole, smooth, whole
 
@@ -199,3 +201,48 @@ def test_several_threads_may_read_at_once(tmp_path: Path, codec: dict[str, Any])
         for window, read in zip(windows, pool.map(scan.read, windows), strict=True):
             np.testing.assert_array_equal(read, part(pixels, window))
     scan.close()
+
+
+def test_a_segment_that_two_threads_want_is_decoded_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pixels = noise(512, 300, 16)
+    path = tmp_path / "a.tif"
+    tifffile.imwrite(path, pixels, photometric="rgb", compression="zlib", rowsperstrip=64)
+    decoded: list[int] = []
+    real = Segments._decode
+
+    def slowly(self: Segments, index: int) -> Any:
+        decoded.append(index)
+        time.sleep(0.02)
+        return real(self, index)
+
+    monkeypatch.setattr(Segments, "_decode", slowly)
+    scan = open_scan(path)
+    windows = [Window(row=row, column=0, height=40, width=300) for row in range(0, 480, 40)]
+    with ThreadPoolExecutor(4) as pool:
+        for window, found in zip(windows, pool.map(scan.read, windows), strict=True):
+            np.testing.assert_array_equal(found, pixels[window.row : window.row + 40])
+    assert sorted(decoded) == list(range(8))
+
+
+def test_damage_is_told_to_every_thread_that_waits(tmp_path: Path) -> None:
+    path = tmp_path / "a.tif"
+    tifffile.imwrite(
+        path, noise(512, 300, 16), photometric="rgb", compression="zlib", rowsperstrip=512
+    )
+    data = bytearray(path.read_bytes())
+    middle = len(data) // 2
+    data[middle : middle + 2000] = bytes(2000)
+    path.write_bytes(data)
+    scan = open_scan(path)
+
+    def said(row: int) -> str:
+        with pytest.raises(ScanError) as caught:
+            scan.read(Window(row=row, column=0, height=40, width=300))
+        return str(caught.value)
+
+    with ThreadPoolExecutor(4) as pool:
+        told = set(pool.map(said, range(0, 480, 40)))
+    assert len(told) == 1
+    assert "copy or scan it again" in told.pop()

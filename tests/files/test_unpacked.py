@@ -90,6 +90,39 @@ def test_several_threads_may_read(tmp_path: Path) -> None:
     assert threading.active_count() < 20
 
 
+@pytest.mark.parametrize("kind", ["tif", "png"])
+def test_threads_fill_it_side_by_side_each_row_once(tmp_path: Path, kind: str) -> None:
+    scan, rows = counting(open_scan(saved(tmp_path, kind, 16)))
+    closed = []
+    copy = unpacked(replace(scan, close=lambda: closed.append(True)), tmp_path)
+    windows = [Window(row=row, column=0, height=60, width=WIDTH) for row in range(0, HEIGHT, 60)]
+    order = np.random.default_rng(8).permutation(len(windows))
+    with ThreadPoolExecutor(3) as pool:
+        for k, found in zip(order, pool.map(lambda k: copy.read(windows[k]), order), strict=True):
+            np.testing.assert_array_equal(found, part(16, windows[k]))
+    assert (rows == 1).all()
+    assert closed
+    np.testing.assert_array_equal(copy.read(WINDOWS[5]), part(16, WINDOWS[5]))
+    copy.close()
+
+
+def test_rows_that_could_not_be_read_are_asked_for_again(tmp_path: Path) -> None:
+    scan = open_scan(saved(tmp_path, "tif", 16))
+    failing = [True]
+
+    def read(window: Window) -> Any:
+        if failing.pop() if failing else False:
+            raise OSError(5, "Input/output error")
+        return scan.read(window)
+
+    copy = unpacked(replace(scan, read=read), tmp_path)
+    with pytest.raises(OSError, match="Input/output"):
+        copy.read(WINDOWS[0])
+    for window in WINDOWS:
+        np.testing.assert_array_equal(copy.read(window), part(16, window))
+    copy.close()
+
+
 def test_what_is_uncompressed_is_read_from_its_own_file(tmp_path: Path) -> None:
     path = tmp_path / "plain.tif"
     tifffile.imwrite(path, picture(16), photometric="rgb")
