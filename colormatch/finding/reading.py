@@ -180,9 +180,12 @@ def trimmed_mean(values: FloatArray) -> FloatArray:
 def _halves(values: FloatArray, place: FloatArray) -> FloatArray:
     """Give the mean of the farther half of (3, K) minus that of the nearer one."""
     far = place > 0
-    if far.all() or not far.any():
+    count = int(far.sum())
+    if count in (0, len(far)):
         return np.zeros(3)
-    difference: FloatArray = values[:, far].mean(axis=1) - values[:, ~far].mean(axis=1)
+    beyond: FloatArray = np.einsum("ck,k->c", values, far)
+    near = values.sum(axis=1) - beyond
+    difference: FloatArray = beyond / count - near / (len(far) - count)
     return difference
 
 
