@@ -157,10 +157,16 @@ def lab_from_xyz(xyz: ArrayLike) -> FloatArray:
     """
     xyz = as_floating(xyz)
     ratio = xyz / np.array(D50_XYZ, xyz.dtype)
-    line = (CIELAB_KAPPA * ratio + 16) / 116
-    f = np.where(ratio > CIELAB_EPSILON, np.cbrt(ratio), line)
+    f: FloatArray = np.cbrt(ratio)
+    dark = ~(ratio > CIELAB_EPSILON)
+    if dark.any():
+        np.copyto(f, (CIELAB_KAPPA * ratio + 16) / 116, where=dark)
     fx, fy, fz = f[..., 0], f[..., 1], f[..., 2]
-    return np.stack([116 * fy - 16, 500 * (fx - fy), 200 * (fy - fz)], axis=-1)
+    lab = np.empty_like(f)
+    lab[..., 0] = 116 * fy - 16
+    lab[..., 1] = 500 * (fx - fy)
+    lab[..., 2] = 200 * (fy - fz)
+    return lab
 
 
 def xyz_from_lab(lab: ArrayLike) -> FloatArray:

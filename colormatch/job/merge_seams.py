@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -82,7 +83,10 @@ def join(
 ) -> Joined:
     """Decide which tile every place is taken from."""
     grid = canvas_grid(placement)
-    small = [grid_tile(tile, k, grid, placement, levelled) for k, tile in enumerate(tiles)]
+    with ThreadPoolExecutor(2) as pool:
+        small = list(
+            pool.map(lambda k: grid_tile(tiles[k], k, grid, placement, levelled), range(len(tiles)))
+        )
     reader = CanvasReader(rendered, placement, space)
     progress("comparing sharpness", 0.0)
     pairs = max(len(pairs_of(small)), 1)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from colormatch.colour.spaces import lab_from_xyz
 from colormatch.joining.evidence import LIFTED, SOFTER
 from colormatch.joining.records import BoolArray, Box, Grid, GridTile
-from colormatch.joining.segments import visible_difference
+from colormatch.joining.segments import neighbour_steps, visible_difference
 from colormatch.model import FloatArray
 
 SHADOW = 8.0
@@ -49,7 +49,7 @@ ALONG_EDGE = 0.2
 
 def lab_of(light: FloatArray, xyz_from_rgb: FloatArray) -> NDArray[np.float32]:
     """Give CIELAB of linear light."""
-    xyz = light.astype(np.float32) @ xyz_from_rgb.T.astype(np.float32)
+    xyz = light.astype(np.float32, copy=False) @ xyz_from_rgb.T.astype(np.float32)
     return np.asarray(lab_from_xyz(xyz), dtype=np.float32)
 
 
@@ -66,10 +66,13 @@ def blended_lab(
     light = np.zeros((grid.height, grid.width, 3), dtype=np.float32)
     total = np.zeros((grid.height, grid.width, 1), dtype=np.float32)
     for tile, penalty in zip(tiles, penalties, strict=True):
-        weight = np.where(tile.valid, np.clip(tile.edge_distance / 10, 1e-3, 1), 0)
-        weight = (weight * (1.001 - penalty)).astype(np.float32)[..., None]
-        light[tile.box.slices] += np.where(tile.valid[..., None], tile.light, 0) * weight
-        total[tile.box.slices] += weight
+        weight = np.clip(tile.edge_distance / 10, 1e-3, 1) * (1.001 - penalty)
+        weight = np.where(tile.valid, weight, 0).astype(np.float32)
+        # What is not valid may be no number at all, which no weight would take away.
+        shown = np.where(tile.valid[..., None], tile.light, np.float32(0))
+        shown *= weight[..., None]
+        light[tile.box.slices] += shown
+        total[tile.box.slices] += weight[..., None]
     light /= np.maximum(total, 1e-12)
     return lab_of(light, xyz_from_rgb)
 
@@ -79,10 +82,9 @@ def busyness(lab: FloatArray) -> NDArray[np.float32]:
     import cv2
 
     step = np.zeros(lab.shape[:2], dtype=np.float32)
-    across = visible_difference(lab[:, 1:], lab[:, :-1])
+    across, down = neighbour_steps(lab)
     step[:, 1:] += across
     step[:, :-1] += across
-    down = visible_difference(lab[1:], lab[:-1])
     step[1:] += down
     step[:-1] += down
     smooth = cv2.blur(step, (3, 3)) / 4

@@ -25,6 +25,8 @@ PITCH = 4.5
 """Millimetres between blocks."""
 MOST_BLOCKS = 500
 """Per pair of tiles; larger overlaps are sampled more widely."""
+AT_ONCE = 16
+"""Blocks that a thread takes on together."""
 CERTAIN = 0.12
 """Standard deviation of a log ratio up to which a block is measurable."""
 CLEAR = 4.0
@@ -95,28 +97,40 @@ def measure_sharpness(
     list of Sharpness
         One for each pair in which at least one block fits.
     """
+    plans = {
+        (i, j): plan
+        for i, j in combinations(range(len(tiles)), 2)
+        if (plan := plan_blocks(grid, tiles[i], tiles[j], pitch=pitch, most=most)) is not None
+    }
+    places = [(pair, corner) for pair, plan in plans.items() for corner in plan[0]]
 
-    def compared(pair: tuple[int, int]) -> Sharpness | None:
-        i, j = pair
-        plan = plan_blocks(grid, tiles[i], tiles[j], pitch=pitch, most=most)
-        if plan is None:
-            return None
-        corners, cells, step = plan
-        logs, spread = _compared(corners, i, j, read)
-        return Sharpness(
-            first=i,
-            second=j,
-            corners=corners,
-            cells=cells,
-            pitch=step,
-            log_ratio=logs,
-            spread=spread,
-        )
+    def compared(which: slice) -> list[tuple[float, float]]:
+        return [_compared(*pair, corner, read) for pair, corner in places[which]]
 
-    # Two pairs at a time: reading and warping let go of the interpreter.
+    parts = [slice(k, k + AT_ONCE) for k in range(0, len(places), AT_ONCE)]
+    # Two at a time: reading and warping let go of the interpreter.
     with ThreadPoolExecutor(2) as pool:
-        found = list(pool.map(compared, combinations(range(len(tiles)), 2)))
-    return [one for one in found if one is not None]
+        found = iter([one for part in pool.map(compared, parts) for one in part])
+    return [
+        _sharpness(pair, plan, np.array([next(found) for _ in plan[0]]))
+        for pair, plan in plans.items()
+    ]
+
+
+def _sharpness(
+    pair: tuple[int, int], plan: tuple[FloatArray, FloatArray, int], found: FloatArray
+) -> Sharpness:
+    """Put together what was found at the blocks of a plan, rows of log ratio and spread."""
+    corners, cells, pitch = plan
+    return Sharpness(
+        first=pair[0],
+        second=pair[1],
+        corners=corners,
+        cells=cells,
+        pitch=pitch,
+        log_ratio=found[:, 0],
+        spread=found[:, 1],
+    )
 
 
 def plan_blocks(
@@ -161,14 +175,9 @@ def _all_within(mask: BoolArray, size: int) -> BoolArray:
     return np.asarray(inner == area)
 
 
-def _compared(
-    corners: FloatArray, first: int, second: int, read: Reader
-) -> tuple[FloatArray, FloatArray]:
-    logs, spreads = np.full(len(corners), np.nan), np.full(len(corners), np.inf)
-    for k, (row, column) in enumerate(corners):
-        window = Window(row=int(row), column=int(column), height=BLOCK, width=BLOCK)
-        logs[k], spreads[k] = compare_blocks(read(first, window), read(second, window))
-    return logs, spreads
+def _compared(first: int, second: int, corner: FloatArray, read: Reader) -> tuple[float, float]:
+    window = Window(row=int(corner[0]), column=int(corner[1]), height=BLOCK, width=BLOCK)
+    return compare_blocks(read(first, window), read(second, window))
 
 
 def softness_maps(

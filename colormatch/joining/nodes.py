@@ -14,7 +14,7 @@ from colormatch.joining.cutting import Graph
 from colormatch.joining.evidence import LIFTED
 from colormatch.joining.records import UNCOVERED, BoolArray, Grid, GridTile
 from colormatch.joining.regions import GridRegions
-from colormatch.joining.segments import borders, elements, pieces
+from colormatch.joining.segments import borders, elements, pieces, without_gaps
 from colormatch.model import FloatArray
 
 IntArray = NDArray[np.integer]
@@ -183,13 +183,17 @@ def _numbered(
     """One node for each piece and set of tiles, and one for each tile alone."""
     number = np.full(piece.shape, -1, dtype=np.int32)
     alone = (allowed > 0) & ~several
-    sets, which = np.unique(allowed[several], return_inverse=True)
-    keys = piece[several].astype(np.int64) * max(len(sets), 1) + which
-    distinct, dense = np.unique(keys, return_inverse=True)
-    number[several] = dense
-    _, lone = np.unique(allowed[alone], return_inverse=True)
-    number[alone] = len(distinct) + lone
+    count, which = _sets(allowed[several])
+    number[several] = without_gaps(piece[several].astype(np.int64) * count + which)
+    _, lone = _sets(allowed[alone])
+    number[alone] = int(number.max(initial=-1)) + 1 + lone
     return number
+
+
+def _sets(allowed: NDArray[np.uint64]) -> tuple[int, IntArray]:
+    """How many sets of tiles there are, and which one each pixel has."""
+    sets = np.unique(allowed)
+    return len(sets), np.searchsorted(sets, allowed)
 
 
 def _dense(number: NDArray[np.int32]) -> tuple[NDArray[np.int32], IntArray]:

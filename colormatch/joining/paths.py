@@ -61,6 +61,8 @@ def strip_costs(strip: Strip, xyz_from_rgb: FloatArray) -> NDArray[np.float32]:
 def _missing(strip: Strip) -> FloatArray:
     """How many places of a row would be given to a tile that does not show them."""
     plus, minus = (strip.inside & ~finite(light) for light in strip.light)
+    if not (plus.any() or minus.any()):
+        return np.zeros(plus.shape)
     # A seam at a place gives that place and all beyond to plus, all before to minus.
     beyond = np.cumsum(plus[:, ::-1], axis=1)[:, ::-1]
     before = np.cumsum(minus, axis=1)

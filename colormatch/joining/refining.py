@@ -148,7 +148,7 @@ def refine(
     progress : callable, optional
     """
     curves = curves_of(decided.labels, grid.step)
-    paths: list[SeamPath] = []
+    found: dict[int, SeamPath] = {}
     refined = [curve.points for curve in curves]
     seams = [k for k, curve in enumerate(curves) if curve.is_seam]
     total = sum(len(curves[k].points) for k in seams)
@@ -158,12 +158,15 @@ def refine(
         return _refined(grid, curves[k], read, decided, xyz_from_rgb)
 
     # Two seams at a time: reading and warping let go of the interpreter.
+    # The longest first, so that neither thread is left with one at the end.
+    longest = sorted(seams, key=lambda k: -len(curves[k].points))
     with ThreadPoolExecutor(2) as pool:
-        for k, path in zip(seams, pool.map(best, seams), strict=True):
-            paths.append(path)
+        for k, path in zip(longest, pool.map(best, longest), strict=True):
             refined[k] = path.points
+            found[k] = path
             done += len(curves[k].points)
             progress("seams", done / total)
+    paths = [found[k] for k in seams]
     return Seams(
         grid=grid,
         paths=tuple(paths),

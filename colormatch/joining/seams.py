@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -112,13 +113,12 @@ def label_map(
         raise InputError(f"need 1 to {MOST_TILES} scans to join (got {len(tiles)})")
     slips = slips or {}
     placed = place_regions(grid, tiles, regions or Regions())
-    lab = costs.blended_lab(grid, tiles, penalties, xyz_from_rgb)
-    nodes = make_nodes(grid, tiles, placed, lab, wrong_places(softness, penalties))
-    taking = [costs.taking(grid, *rows) for rows in zip(tiles, softness, penalties, strict=True)]
-    meetings = [
-        costs.meeting(tiles, pair, slips.get(pair[:2], 0.0), xyz_from_rgb)
-        for pair in pairs_of(tiles)
-    ]
+    # What it costs does not ask what the nodes are: both at a time.
+    with ThreadPoolExecutor(1) as pool:
+        weighed = pool.submit(_weighed, grid, tiles, softness, penalties, slips, xyz_from_rgb)
+        lab = costs.blended_lab(grid, tiles, penalties, xyz_from_rgb)
+        nodes = make_nodes(grid, tiles, placed, lab, wrong_places(softness, penalties))
+        taking, meetings = weighed.result()
     graph = make_graph(nodes, tiles, taking, meetings, lab, grid.pixel)
     chosen = solve(graph).astype(np.uint8)
     inside = nodes.number >= 0
@@ -131,6 +131,23 @@ def label_map(
         regions=placed,
         slips=slips,
     )
+
+
+def _weighed(
+    grid: Grid,
+    tiles: Sequence[GridTile],
+    softness: Sequence[FloatArray],
+    penalties: Sequence[FloatArray],
+    slips: Mapping[tuple[int, int], FloatArray | float],
+    xyz_from_rgb: FloatArray,
+) -> tuple[list[FloatArray], list[costs.Meeting]]:
+    """Give the cost of taking each place from a tile, and how well each two tiles agree."""
+    taking = [costs.taking(grid, *rows) for rows in zip(tiles, softness, penalties, strict=True)]
+    meetings = [
+        costs.meeting(tiles, pair, slips.get(pair[:2], 0.0), xyz_from_rgb)
+        for pair in pairs_of(tiles)
+    ]
+    return list(taking), meetings
 
 
 def _cut_elements(

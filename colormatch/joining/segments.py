@@ -35,11 +35,40 @@ def visible_difference(lab_a: FloatArray, lab_b: FloatArray) -> FloatArray:
     ----------
     lab_a, lab_b : ndarray of shape (..., 3)
     """
+    return _seen_apart(lab_a, lab_b, _chroma(lab_a) + _chroma(lab_b))
+
+
+def neighbour_steps(lab: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Give the visible difference of neighbouring pixels.
+
+    Parameters
+    ----------
+    lab : ndarray of shape (h, w, 3)
+
+    Returns
+    -------
+    across : ndarray of shape (h, w - 1)
+        Between each pixel and the one right of it.
+    down : ndarray of shape (h - 1, w)
+        Between each pixel and the one below it.
+    """
+    chroma = _chroma(lab)
+    return (
+        _seen_apart(lab[:, 1:], lab[:, :-1], chroma[:, 1:] + chroma[:, :-1]),
+        _seen_apart(lab[1:], lab[:-1], chroma[1:] + chroma[:-1]),
+    )
+
+
+def _seen_apart(lab_a: FloatArray, lab_b: FloatArray, chroma: FloatArray) -> FloatArray:
+    """Give the visible difference; ``chroma`` is the sum of both."""
     step = lab_a - lab_b
     step *= step
-    across = 1 + (0.045 / 2) * (_chroma(lab_a) + _chroma(lab_b))
-    across = (step[..., 1] + step[..., 2]) / (across * across)
-    return np.asarray(np.sqrt(step[..., 0] + across))
+    weight = 1 + (0.045 / 2) * chroma
+    weight *= weight
+    apart = step[..., 1] + step[..., 2]
+    apart /= weight
+    apart += step[..., 0]
+    return np.asarray(np.sqrt(apart))
 
 
 def _chroma(lab: FloatArray) -> FloatArray:
@@ -71,9 +100,17 @@ def pieces(lab: FloatArray, zone: BoolArray, cell: int) -> NDArray[np.int32]:
     cv2.watershed(picture, labels)
     _close_lines(picture, labels)
     labels[~zone] = -1
-    numbers, dense = np.unique(labels[zone], return_inverse=True)
-    labels[zone] = dense.astype(np.int32) if len(numbers) else 0
+    labels[zone] = without_gaps(labels[zone])
     return labels
+
+
+def without_gaps(numbers: IntArray) -> NDArray[np.int32]:
+    """Close gaps in a numbering from 0 on; the order stays."""
+    # Numbers are few beside pixels: nothing needs to be sorted.
+    used = np.bincount(numbers) > 0
+    new = np.cumsum(used, dtype=np.int32)
+    new -= 1
+    return np.asarray(new[numbers])
 
 
 def _as_bytes(lab: FloatArray) -> NDArray[np.uint8]:
@@ -181,10 +218,7 @@ def elements(lab: FloatArray, labels: NDArray[np.int32]) -> NDArray[np.int32]:
 def _calmness(lab: FloatArray) -> FloatArray:
     """Weight of each pixel in its piece's colour: pixels on an edge hold two colours."""
     slope = np.zeros(lab.shape[:2], lab.dtype)
-    across, down = (
-        visible_difference(lab[:, 1:], lab[:, :-1]),
-        visible_difference(lab[1:], lab[:-1]),
-    )
+    across, down = neighbour_steps(lab)
     for part, step in (
         (slope[:, 1:], across),
         (slope[:, :-1], across),

@@ -64,8 +64,10 @@ def read_strip(grid: Grid, curve: Curve, read: Reader) -> Strip:
 
 def finite(light: FloatArray) -> BoolArray:
     """Tell where all three channels are known."""
-    # Several times as fast as isfinite(light).all(axis=2): the axis is only three long.
-    return np.asarray(np.isfinite(light[..., 0] + light[..., 1] + light[..., 2]))
+    import cv2
+
+    # Many times as fast as isfinite(light).all(axis=2): the axis is only three long.
+    return np.isfinite(np.asarray(cv2.transform(light, np.ones((1, 3), np.float32))))
 
 
 def _on_canvas(grid: Grid, places: FloatArray) -> BoolArray:
