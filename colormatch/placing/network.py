@@ -96,11 +96,23 @@ class _State:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _Rounded(_State):
-    """State after some rounds; ``factor`` is of the last normal matrix."""
+class _Normal:
+    """Normal equations of a round, factored."""
 
     prior: FloatArray
+    slopes: Slopes
     factor: Factor
+
+    @classmethod
+    def of(cls, slopes: Slopes, prior: FloatArray) -> _Normal:
+        return cls(prior=prior, slopes=slopes, factor=Factor(slopes.normal + prior))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Rounded(_State):
+    """State after some rounds, and the equations of the last."""
+
+    normal: _Normal
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -110,11 +122,22 @@ class _Problem:
     network: Network
     unknowns: Unknowns
     sightings: tuple[Sighting, ...]
+    firmness: tuple[FloatArray, FloatArray]
 
     @classmethod
     def of(cls, network: Network, poses: tuple[Pose, ...]) -> _Problem:
-        sightings = tuple(Sighting.of(poses, o) for o in network.observations)
-        return cls(network=network, unknowns=Unknowns(poses), sightings=sightings)
+        unknowns = Unknowns(poses)
+        return cls(
+            network=network,
+            unknowns=unknowns,
+            sightings=tuple(Sighting.of(poses, o) for o in network.observations),
+            firmness=_firmness(unknowns, poses, network.held),
+        )
+
+    def prior(self, bending: float) -> FloatArray:
+        """Inverse covariance with a factor on the spreads of all that bends a scan."""
+        where, bends = self.firmness
+        return where + bends / bending**2
 
     def gaps(self, poses: tuple[Pose, ...]) -> tuple[FloatArray, ...]:
         return tuple(sighting.gap(poses) for sighting in self.sightings)
@@ -123,17 +146,14 @@ class _Problem:
         return linearised(self.unknowns, poses, self.sightings, weights)
 
 
-def _rounded(problem: _Problem, state: _State, prior: FloatArray, slopes: Slopes) -> _Rounded:
-    """One Gauss-Newton round, with the slopes of poses that lie near."""
+def _rounded(problem: _Problem, state: _State, normal: _Normal) -> _Rounded:
+    """One Gauss-Newton round, by the equations of poses that lie near."""
     unknowns = problem.unknowns
-    right = slopes.right(state.gaps)
-    right -= prior @ _departure(unknowns, state.poses, np.log(problem.network.scales))
-    factor = Factor(slopes.normal + prior)
-    step = factor.solve(right)
+    right = normal.slopes.right(state.gaps)
+    right -= normal.prior @ _departure(unknowns, state.poses, np.log(problem.network.scales))
+    step = normal.factor.solve(right)
     poses = tuple(unknowns.stepped(k, pose, step) for k, pose in enumerate(state.poses))
-    return _Rounded(
-        poses=poses, gaps=problem.gaps(poses), weights=state.weights, prior=prior, factor=factor
-    )
+    return _Rounded(poses=poses, gaps=problem.gaps(poses), weights=state.weights, normal=normal)
 
 
 def _loose(problem: _Problem, poses: tuple[Pose, ...]) -> _Rounded:
@@ -142,14 +162,14 @@ def _loose(problem: _Problem, poses: tuple[Pose, ...]) -> _Rounded:
     While the gaps are large the scans are kept as stiff as such gaps allow,
     or mistakes among the places would bend them first.
     """
-    held, o = problem.network.held, problem.network.observations
+    o = problem.network.observations
     weights: tuple[FloatArray, ...] = tuple(np.ones(len(one.ours)) for one in o)
     state = _State(poses=poses, gaps=problem.gaps(poses), weights=weights)
     scale = _scale(_distances(o, state.gaps))
     for turn in range(ROUNDS):
-        prior = _prior(problem.unknowns, state.poses, held, 1.0 / np.sqrt(scale))
+        prior = problem.prior(1.0 / np.sqrt(scale))
         slopes = problem.slopes(state.poses, state.weights)
-        rounded = _rounded(problem, state, prior, slopes)
+        rounded = _rounded(problem, state, _Normal.of(slopes, prior))
         squares = _distances(o, rounded.gaps)
         scale = _scale(squares)
         weights = _reweighted(squares / scale, rounded.gaps, huber=turn < HUBER_ROUNDS)
@@ -163,15 +183,15 @@ def _evidence(problem: _Problem, state: _Rounded, error: float) -> float:
     away = _departure(problem.unknowns, state.poses, np.log(network.scales))
     weight = np.concatenate(state.weights)
     squares = float((weight * _distances(network.observations, state.gaps)).sum())
-    squares += float(away @ state.prior @ away)
-    volume = Factor(state.prior).log_determinant() - state.factor.log_determinant()
+    squares += float(away @ state.normal.prior @ away)
+    volume = Factor(state.normal.prior).log_determinant() - state.normal.factor.log_determinant()
     return 0.5 * (volume - squares / error)
 
 
 def _solution(network: Network, state: _Rounded) -> Solution:
     """State with its figures."""
-    inverse = state.factor.inverse()
-    spent = len(inverse) - float((inverse * state.prior).sum())
+    inverse = state.normal.factor.inverse()
+    spent = len(inverse) - float((inverse * state.normal.prior).sum())
     chi = _chi_square(network.observations, state.gaps, state.weights, spent)
     return Solution(
         poses=state.poses,
@@ -205,32 +225,40 @@ def solved(network: Network, poses: tuple[Pose, ...]) -> Solution:
     best, most = loose, -np.inf
     slopes = problem.slopes(loose.poses, loose.weights)
     for bending in BENDINGS:
-        prior = error * _prior(problem.unknowns, poses, network.held, bending)
-        state = _rounded(problem, _rounded(problem, loose, prior, slopes), prior, slopes)
+        prior = error * problem.prior(bending)
+        normal = _Normal.of(slopes, prior)
+        state = _rounded(problem, _rounded(problem, loose, normal), normal)
         evidence = _evidence(problem, state, error)
         if evidence > most:
             best, most = state, evidence
     return _solution(network, best)
 
 
-def _prior(unknowns: Unknowns, poses: tuple[Pose, ...], held: int, bending: float) -> FloatArray:
-    """Inverse covariance of the unknowns before anything is measured."""
-    matrix = np.zeros((unknowns.count, unknowns.count))
+def _firmness(
+    unknowns: Unknowns, poses: tuple[Pose, ...], held: int
+) -> tuple[FloatArray, FloatArray]:
+    """Inverse covariance of the unknowns before anything is measured, in two parts.
+
+    The second is of all that bends a scan: it falls with the square of the factor on the
+    spreads.
+    """
+    where, bends = np.zeros((2, unknowns.count, unknowns.count))
     for k, pose in enumerate(poses):
         first = int(unknowns.starts[k])
         spreads = np.array([SHIFT_SPREAD] * 2 + [np.radians(TURN_SPREAD)])
         if k == held:
             spreads = np.full(3, HELD)
-        bent = bending * np.array([SCALE_SPREAD, STRETCH_SPREAD])
-        matrix[range(first, first + 5), range(first, first + 5)] = np.append(spreads, bent) ** -2.0
-        bends = np.diff(np.eye(pose.knots.count), 2, axis=0)
-        swing = (np.eye(pose.knots.count) + bends.T @ bends) / (bending * SWING_SPREAD) ** 2
+        where[range(first, first + 3), range(first, first + 3)] = spreads**-2.0
+        bent = np.array([SCALE_SPREAD, STRETCH_SPREAD])
+        bends[range(first + 3, first + 5), range(first + 3, first + 5)] = bent**-2.0
+        curved = np.diff(np.eye(pose.knots.count), 2, axis=0)
+        swing = (np.eye(pose.knots.count) + curved.T @ curved) / SWING_SPREAD**2
         for way in (0, 1):
-            columns = np.arange(first + 5 + way, first + 5 + 2 * pose.knots.count, 2)
-            matrix[np.ix_(columns, columns)] = swing
+            columns = slice(first + 5 + way, first + 5 + 2 * pose.knots.count, 2)
+            bends[columns, columns] = swing
     lens = np.arange(unknowns.lens, unknowns.count)
-    matrix[lens, lens] = (bending * LENS_SPREAD) ** -2.0
-    return matrix
+    bends[lens, lens] = LENS_SPREAD**-2.0
+    return where, bends
 
 
 def _departure(unknowns: Unknowns, poses: tuple[Pose, ...], expected: FloatArray) -> FloatArray:
@@ -304,7 +332,8 @@ def relative_spread(
     there = poses[second].scan_from_painting(poses[first].painting_from_scan(points))
     places = Places.of(poses[first], points), Places.of(poses[second], there)
     both = poses[first], poses[second]
-    used, rows = Unknowns(poses).gap_slopes((first, second), both, places)
+    spans, rows = Unknowns(poses).gap_slopes((first, second), both, places)
+    used = np.r_[spans]
     covariance = solution.covariance[np.ix_(used, used)]
     flat = rows.reshape(-1, len(used))
     variance = np.einsum("np,np->n", flat @ covariance, flat).reshape(-1, 2)

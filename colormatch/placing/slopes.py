@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from colormatch.model import FloatArray
 from colormatch.placing.poses import Pose
@@ -35,17 +35,28 @@ class Observation:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Sighting:
-    """Observation with all that stays the same while the poses are adjusted."""
+    """Observation with all that stays the same while the poses are adjusted.
+
+    Attributes
+    ----------
+    observation : Observation
+    ours, theirs : Places
+    root : ndarray of shape (K, 2, 2)
+        Symmetric roots of the information.
+    """
 
     observation: Observation
     ours: Places
     theirs: Places
+    root: FloatArray
 
     @classmethod
     def of(cls, poses: tuple[Pose, ...], o: Observation) -> Sighting:
         """Of poses that keep their knots."""
         ours, theirs = Places.of(poses[o.first], o.ours), Places.of(poses[o.second], o.theirs)
-        return cls(observation=o, ours=ours, theirs=theirs)
+        values, vectors = np.linalg.eigh(o.information)
+        root = (vectors * np.sqrt(np.maximum(values, 0.0))[:, None, :]) @ vectors.transpose(0, 2, 1)
+        return cls(observation=o, ours=ours, theirs=theirs, root=root)
 
     def gap(self, poses: tuple[Pose, ...]) -> FloatArray:
         """First minus second on the painting, (K, 2) mm."""
@@ -61,19 +72,48 @@ class Slopes:
     ----------
     normal : ndarray of shape (N, N)
         Normal matrix of the measured part.
-    parts : tuple of (ndarray of int, (P,); ndarray, (2 K, P))
-        Per observation, which unknowns its gaps depend on, and the weighted slopes.
+    parts : tuple of Part
+        Of each observation.
     """
 
     normal: FloatArray
-    parts: tuple[tuple[NDArray[np.intp], FloatArray], ...]
+    parts: tuple[Part, ...]
 
     def right(self, gaps: tuple[FloatArray, ...]) -> FloatArray:
         """Right-hand side of the measured part for gaps (K, 2) of each observation."""
         right = np.zeros(len(self.normal))
-        for (used, weighted), gap in zip(self.parts, gaps, strict=True):
-            right[used] -= weighted.T @ gap.reshape(-1)
+        for part, gap in zip(self.parts, gaps, strict=True):
+            pull = part.rows.T @ (part.root @ gap[:, :, None]).reshape(-1)
+            for span, place in _placed(part.spans):
+                right[span] -= pull[place]
         return right
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Part:
+    """Slopes of one observation's gaps, in units of what they are trusted to.
+
+    Attributes
+    ----------
+    spans : tuple of slice
+        The unknowns they depend on.
+    root : ndarray of shape (K, 2, 2)
+        Of the information, with the robust weights: from gaps to those units.
+    rows : ndarray of shape (2 K, P)
+    """
+
+    spans: tuple[slice, ...]
+    root: FloatArray
+    rows: FloatArray
+
+
+def _placed(spans: tuple[slice, ...]) -> Iterator[tuple[slice, slice]]:
+    """Spans of the unknowns, each with where it lies when they stand in a row."""
+    start = 0
+    for span in spans:
+        end = start + span.stop - span.start
+        yield span, slice(start, end)
+        start = end
 
 
 def linearised(
@@ -86,15 +126,24 @@ def linearised(
     matrix = np.zeros((unknowns.count, unknowns.count))
     parts = []
     for sighting, weight in zip(sightings, weights, strict=True):
-        o = sighting.observation
-        used, rows = unknowns.gap_slopes(
-            (o.first, o.second),
-            (poses[o.first], poses[o.second]),
-            (sighting.ours, sighting.theirs),
-        )
-        precise = (o.information * weight[:, None, None])[..., None]
-        weighted = precise[:, :, 0] * rows[:, :1] + precise[:, :, 1] * rows[:, 1:]
-        weighted = weighted.reshape(-1, len(used))
-        matrix[np.ix_(used, used)] += rows.reshape(-1, len(used)).T @ weighted
-        parts.append((used, weighted))
+        part = _part(unknowns, poses, sighting, weight)
+        # A matrix by itself, transposed: half the work of any other product.
+        product = part.rows.T @ part.rows
+        for down, row in _placed(part.spans):
+            for across, column in _placed(part.spans):
+                matrix[down, across] += product[row, column]
+        parts.append(part)
     return Slopes(normal=matrix, parts=tuple(parts))
+
+
+def _part(
+    unknowns: Unknowns, poses: tuple[Pose, ...], sighting: Sighting, weight: FloatArray
+) -> Part:
+    """Slopes of one observation's gaps, weighted."""
+    o = sighting.observation
+    both, places = (poses[o.first], poses[o.second]), (sighting.ours, sighting.theirs)
+    spans, slopes = unknowns.gap_slopes((o.first, o.second), both, places)
+    root = sighting.root * np.sqrt(weight)[:, None, None]
+    # The root is symmetric: its columns serve as its rows.
+    rows = root[:, 0, :, None] * slopes[:, :1] + root[:, 1, :, None] * slopes[:, 1:]
+    return Part(spans=spans, root=root, rows=rows.reshape(-1, slopes.shape[-1]))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from colormatch.model import FloatArray
 from colormatch.placing.poses import LENS_TERMS, LENS_UNIT, Pose
@@ -80,22 +79,24 @@ class Unknowns:
         self.lens = int(self.starts[-1])
         self.count = self.lens + len(LENS_TERMS)
 
-    def own(self, tile: int) -> NDArray[np.intp]:
+    def own(self, tile: int) -> slice:
         """Columns of a tile's own unknowns."""
-        return np.arange(self.starts[tile], self.starts[tile + 1])
+        return slice(int(self.starts[tile]), int(self.starts[tile + 1]))
 
     def gap_slopes(
         self, tiles: tuple[int, int], poses: tuple[Pose, Pose], places: tuple[Places, Places]
-    ) -> tuple[NDArray[np.intp], FloatArray]:
-        """Columns (P,) that a gap, first minus second, depends on, and its slopes (K, 2, P)."""
+    ) -> tuple[tuple[slice, ...], FloatArray]:
+        """Columns that a gap, first minus second, depends on, and its slopes (K, 2, P).
+
+        The columns are those of the first, of the second and of the lens, in a row.
+        """
         first, second = (there.slopes(pose) for pose, there in zip(poses, places, strict=True))
         lens = len(LENS_TERMS)
         rows = np.concatenate(
             [first[..., :-lens], -second[..., :-lens], first[..., -lens:] - second[..., -lens:]],
             axis=-1,
         )
-        columns = [self.own(tiles[0]), self.own(tiles[1]), np.arange(self.lens, self.count)]
-        return np.concatenate(columns), rows
+        return (self.own(tiles[0]), self.own(tiles[1]), slice(self.lens, self.count)), rows
 
     def values(self, pose: Pose) -> FloatArray:
         """Pose's unknowns with a prior at zero: all but shift and turn."""

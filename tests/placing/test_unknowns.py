@@ -60,8 +60,9 @@ def test_slopes_of_a_gap_are_those_of_its_two_places() -> None:
     )
     unknowns = Unknowns(poses)
     places = [Places.of(pose, rng.uniform(0, 800, (15, 2))) for pose in poses]
-    used, exact = unknowns.gap_slopes((0, 2), (poses[0], poses[2]), (places[0], places[2]))
-    assert not set(used) & set(unknowns.own(1))
+    spans, exact = unknowns.gap_slopes((0, 2), (poses[0], poses[2]), (places[0], places[2]))
+    used = np.r_[spans]
+    assert not set(used) & set(np.r_[unknowns.own(1)])
     for column, slope in zip(used, np.moveaxis(exact, -1, 0), strict=True):
         step = np.zeros(unknowns.count)
         step[column] = 1e-6
