@@ -11,7 +11,7 @@ from colormatch.job.fit import FittedTile
 from colormatch.job.tiles import measured_ppi, stated_or_measured_ppi
 from colormatch.model import FloatArray, Scan, StripReading
 from colormatch.placing.masks import painting_mask
-from colormatch.placing.tiles import Lineariser, Tile
+from colormatch.placing.tiles import LightTable, Tile
 
 MM_PER_INCH = 25.4
 PPI_BELIEVED = 0.01
@@ -55,20 +55,8 @@ def strip_corners(strip: StripReading, step: int) -> FloatArray:
     return np.asarray((scan - (step - 1) / 2) / step)
 
 
-def luminance(solution: Solution) -> Lineariser:
+def luminance(solution: Solution) -> LightTable:
     """Give the function from encoded RGB to linear luminance, by table."""
     levels = np.linspace(0.0, 1.0, 65536)
-    table = solution.curve.linear(levels[:, None].repeat(3, axis=1)).astype(np.float32)
-    weights = solution.xyz_from_rgb[1:2].astype(np.float32)
-
-    def linear(encoded: FloatArray) -> FloatArray:
-        import cv2
-
-        codes = np.clip(encoded, 0, 1).astype(np.float32)
-        codes *= 65535
-        codes += 0.5
-        light = cv2.LUT(codes.astype(np.uint16).reshape(-1, 1, 3), table[None])
-        summed = np.asarray(cv2.transform(light, weights), dtype=np.float32)
-        return summed.reshape(np.shape(encoded)[:-1])
-
-    return linear
+    table = solution.curve.linear(levels[:, None].repeat(3, axis=1))
+    return LightTable(table, solution.xyz_from_rgb[1])

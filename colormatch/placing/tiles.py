@@ -76,7 +76,8 @@ class Tile:
         Shape of the overview: True where the painting is; lid, strip and
         paper border False. None: painting everywhere.
     linear : callable or None
-        From encoded RGB (..., 3), 0 to 1, to linear luminance (...).
+        From encoded RGB (..., 3), 0 to 1, to linear luminance (...); a `LightTable` is
+        the quickest.
     along_x : bool
         True if the carriage moved along x in the file.
     strip : ndarray of shape (2,) or None
@@ -130,6 +131,36 @@ class Tile:
         return np.asarray(inside & mask[row, column])
 
 
+class LightTable:
+    """Lineariser by table, which takes whole numbers as they are.
+
+    Parameters
+    ----------
+    table : ndarray of shape (65536, 3)
+        Linear light of every code of every channel.
+    weights : ndarray of shape (3,)
+        Of the channels in the luminance.
+    """
+
+    def __init__(self, table: FloatArray, weights: FloatArray) -> None:
+        self.table = np.ascontiguousarray(table, dtype=np.float32)
+        self.weights = np.asarray(weights, dtype=np.float32).reshape(1, 3)
+
+    def __call__(self, encoded: FloatArray) -> FloatArray:
+        """Linear luminance (...) of encoded RGB (..., 3), 0 to 1."""
+        values = np.asarray(encoded) * np.float32(65535.0)
+        values += np.float32(0.5)
+        return self.of_codes(np.clip(values, 0.0, 65535.0, out=values).astype(np.uint16))
+
+    def of_codes(self, codes: NDArray[np.uint16]) -> FloatArray:
+        """Linear luminance (...) of RGB (..., 3), 0 to 65535."""
+        import cv2
+
+        light = cv2.LUT(np.ascontiguousarray(codes).reshape(-1, 1, 3), self.table[None])
+        summed = np.asarray(cv2.transform(light, self.weights), dtype=np.float32)
+        return summed.reshape(codes.shape[:-1])
+
+
 def log_light(rgb: NDArray[np.generic], linear: Lineariser | None) -> FloatArray:
     """Natural logarithm of the linear light, float32.
 
@@ -140,16 +171,25 @@ def log_light(rgb: NDArray[np.generic], linear: Lineariser | None) -> FloatArray
     linear : callable or None
         See `Tile`.
     """
+    light = np.asarray(_light(rgb, linear), dtype=np.float32)
+    light = np.maximum(light, np.float32(0.0))
+    light += np.float32(LIGHT_FLOOR)
+    return np.asarray(np.log(light, out=light))
+
+
+def _light(rgb: NDArray[np.generic], linear: Lineariser | None) -> FloatArray:
+    """Linear luminance."""
     if np.issubdtype(rgb.dtype, np.integer):
+        if isinstance(linear, LightTable):
+            return linear.of_codes(_codes(rgb))
         values = rgb.astype(np.float32)
         values /= np.float32(np.iinfo(str(rgb.dtype)).max)
     else:
-        values = rgb.astype(np.float32)
-    if linear is None:
-        light = (values @ np.array(LUMINANCE, dtype=np.float32)) ** np.float32(ASSUMED_POWER)
-    else:
-        light = np.asarray(linear(values), dtype=np.float32)
-    return np.asarray(np.log(np.maximum(light, 0.0) + np.float32(LIGHT_FLOOR)))
+        values = rgb.astype(np.float32, copy=False)
+    if linear is not None:
+        return linear(values)
+    weighted: FloatArray = values @ np.array(LUMINANCE, dtype=np.float32)
+    return np.asarray(weighted ** np.float32(ASSUMED_POWER))
 
 
 def band_passed(image: FloatArray, fine: float, coarse: float) -> FloatArray:
@@ -197,31 +237,37 @@ class View:
                 width=window.width * self.step,
             )
         )
-        return log_light(raw if self.step == 1 else block_means(raw, self.step), self.tile.linear)
+        if self.step <= 2:
+            return log_light(raw if self.step == 1 else _halved(raw), self.tile.linear)
+        return log_light(block_means(raw, self.step), self.tile.linear)
+
+
+def _codes(rgb: NDArray[np.generic]) -> NDArray[np.uint16]:
+    """Whole-number RGB on the scale of 16 bits."""
+    return np.asarray(np.multiply(rgb, 257, dtype=np.uint16) if rgb.dtype == np.uint8 else rgb)
+
+
+def _halved(rgb: NDArray[np.uint8] | NDArray[np.uint16]) -> NDArray[np.uint16]:
+    """Means of 2 × 2 blocks, to half a code of 65535: several times as quick as exact ones."""
+    import cv2
+
+    height, width = rgb.shape[0] // 2, rgb.shape[1] // 2
+    even = np.ascontiguousarray(_codes(rgb[: 2 * height, : 2 * width]))
+    return np.asarray(cv2.resize(even, (width, height), interpolation=cv2.INTER_AREA))
 
 
 def block_means(rgb: NDArray[np.uint8] | NDArray[np.uint16], step: int) -> FloatArray:
     """Means of step × step blocks of whole-number RGB, 0 to 1, float32."""
+    import cv2
+
     height, width = rgb.shape[0] // step, rgb.shape[1] // step
     means = np.empty((height, width, 3), dtype=np.float32)
     # A few rows at a time, which stay in the processor's cache.
     rows = max(1, STRIP // (width * step * step))
     for row in range(0, height, rows):
         part = rgb[row * step : min(row + rows, height) * step, : width * step]
-        means[row : row + rows] = _reduced(part, step)
+        size = (width, part.shape[0] // step)
+        reduced = cv2.resize(part.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+        means[row : row + rows] = reduced
+    means *= np.float32(1.0 / np.iinfo(rgb.dtype).max)
     return means
-
-
-def _reduced(rgb: NDArray[np.uint8] | NDArray[np.uint16], step: int) -> FloatArray:
-    """Means of blocks that fill the picture."""
-    import cv2
-
-    size = (rgb.shape[1] // step, rgb.shape[0] // step)
-    if step == 2:
-        # As whole numbers, several times as quick; that rounds to half a code of 65535.
-        codes = np.multiply(rgb, 257, dtype=np.uint16) if rgb.dtype == np.uint8 else rgb
-        halved = np.asarray(cv2.resize(codes, size, interpolation=cv2.INTER_AREA))
-        return halved * np.float32(1.0 / 65535.0)
-    top = np.float32(1.0 / np.iinfo(rgb.dtype).max)
-    reduced = cv2.resize(rgb.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    return np.asarray(reduced * top, dtype=np.float32)
