@@ -47,7 +47,7 @@ def compare_blocks(
     spread : float
         Its standard deviation; infinite where nothing is in common.
     """
-    means = first.mean(dtype=float), second.mean(dtype=float)
+    means = first.mean(), second.mean()
     if not (np.isfinite(means).all() and min(means) > 0):
         return np.nan, np.inf
     levels = _middle(first), _middle(second)

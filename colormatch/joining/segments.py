@@ -147,24 +147,41 @@ def _close_lines(picture: NDArray[np.uint8], labels: NDArray[np.int32]) -> None:
     # A frame without a label saves looking for the picture's rim.
     framed = np.pad(labels, 1)
     width = framed.shape[1]
-    colour = np.pad(picture, ((1, 1), (1, 1), (0, 0))).reshape(-1, 3).astype(np.int16)
+    across, down = _gaps(picture)
     flat = framed.reshape(-1)
     left = np.flatnonzero(np.pad(labels < 1, 1))
     while len(left):
         best, cost = np.zeros(len(left), np.int32), np.full(len(left), np.inf, np.float32)
-        own = colour[left]
-        for beside in (1, -1, width, -width):
-            label = flat[left + beside]
-            gap = np.abs(colour[left + beside] - own) @ np.ones(3, np.float32)
+        for beside, gaps in ((1, across), (-1, across), (width, down), (-width, down)):
+            label, gap = flat[left + beside], gaps[left + min(beside, 0)]
             better = (label > 0) & (gap < cost)
-            best[better] = label[better]
-            cost[better] = gap[better]
+            best = np.where(better, label, best)
+            cost = np.where(better, gap, cost)
         if not best.any():
             flat[left] = 1
             break
         flat[left] = best
         left = left[best < 1]
     labels[:] = framed[1:-1, 1:-1]
+
+
+def _gaps(picture: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Differences, summed over channels, from each pixel to the next one and to the one below.
+
+    Flat, with a frame of one pixel around the picture.
+    """
+    import cv2
+
+    shape = picture.shape[0] + 2, picture.shape[1] + 2
+    across, down = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
+    for gaps, near, far in (
+        (across[1:-1, 1:-2], picture[:, :-1], picture[:, 1:]),
+        (down[1:-2, 1:-1], picture[:-1], picture[1:]),
+    ):
+        if near.size:
+            apart = np.asarray(cv2.absdiff(near, far)).astype(np.float32)
+            gaps[:] = cv2.transform(apart, np.ones((1, 3), np.float32))
+    return across.reshape(-1), down.reshape(-1)
 
 
 def borders(labels: IntArray) -> tuple[IntArray, IntArray]:
@@ -231,8 +248,49 @@ def _calmness(lab: FloatArray) -> FloatArray:
 
 def _merged(pairs: IntArray, steps: FloatArray, count: int) -> NDArray[np.int32]:
     """Join along the smallest steps first, as long as they fit what lies on both sides."""
-    parent = list(range(count))
-    size, largest = [1] * count, [0.0] * count
+    order = np.argsort(steps, kind="stable")
+    pairs, steps = pairs[order], steps[order]
+    plain = int(np.searchsorted(steps, NO_STEP, side="right"))
+    piece, size, largest = _plainly_joined(pairs[:plain], steps, count)
+    ends = piece[pairs[plain:]]
+    apart = ends[:, 0] != ends[:, 1]
+    joined = _fittingly_joined(ends[apart], steps[plain:][apart], size, largest)
+    return without_gaps(joined[piece])
+
+
+def _plainly_joined(
+    pairs: IntArray, steps: FloatArray, count: int
+) -> tuple[IntArray, list[int], list[float]]:
+    """Join pieces across all pairs given, by rising steps.
+
+    Returns
+    -------
+    joined : ndarray of int, shape (count,)
+        Number of what each piece is now part of.
+    size : list of int
+        How many pieces each of those has...
+    largest : list of float
+        ...and the largest step that had to be taken to join them.
+    """
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import connected_components, minimum_spanning_tree
+
+    # Ranks, not steps: 0 would be no connection.
+    ranks = np.arange(1.0, len(pairs) + 1)
+    graph = csr_array((ranks, (pairs[:, 0], pairs[:, 1])), shape=(count, count))
+    tree = minimum_spanning_tree(graph).tocoo()
+    number, joined = connected_components(tree, directed=False)
+    last = np.zeros(number, np.int64)
+    np.maximum.at(last, joined[tree.coords[0]], tree.data.astype(np.int64))
+    largest = np.concatenate([[0.0], steps[: len(pairs)]])[last]
+    return joined, np.bincount(joined, minlength=number).tolist(), largest.tolist()
+
+
+def _fittingly_joined(
+    pairs: IntArray, steps: FloatArray, size: list[int], largest: list[float]
+) -> IntArray:
+    """Join across pairs, by rising steps, as long as those fit what lies on both sides."""
+    parent = list(range(len(size)))
 
     def root(k: int) -> int:
         while parent[k] != k:
@@ -240,15 +298,12 @@ def _merged(pairs: IntArray, steps: FloatArray, count: int) -> NDArray[np.int32]
             k = parent[k]
         return k
 
-    order = np.argsort(steps, kind="stable")
-    for (i, j), step in zip(pairs[order].tolist(), steps[order].tolist(), strict=True):
+    for (i, j), step in zip(pairs.tolist(), steps.tolist(), strict=True):
         a, b = root(i), root(j)
         if a == b:
             continue
-        limit = min(largest[a] + SCALE / size[a], largest[b] + SCALE / size[b])
-        if step <= max(limit, NO_STEP):
+        if step <= min(largest[a] + SCALE / size[a], largest[b] + SCALE / size[b]):
             parent[b] = a
             size[a] += size[b]
             largest[a] = max(step, largest[a], largest[b])
-    roots = np.array([root(k) for k in range(count)])
-    return np.unique(roots, return_inverse=True)[1].astype(np.int32)
+    return np.array([root(k) for k in range(len(size))], np.int64)
