@@ -118,9 +118,12 @@ def _as_bytes(lab: FloatArray) -> NDArray[np.uint8]:
     import cv2
 
     # Two codes per unit on each axis, so that steps weigh alike.
-    scaled = np.nan_to_num(lab).astype(np.float32) * 2 + np.array([20, 128, 128], np.float32)
-    blurred = cv2.GaussianBlur(scaled, (0, 0), SMOOTH)
-    return np.asarray(np.clip(blurred, 0, 255).astype(np.uint8))
+    scaled = lab.astype(np.float32)
+    cv2.patchNaNs(scaled, 0)
+    scaled *= 2
+    scaled += np.array([20, 128, 128], np.float32)
+    blurred = np.asarray(cv2.GaussianBlur(scaled, (0, 0), SMOOTH, dst=scaled))
+    return np.clip(blurred, 0, 255, out=blurred).astype(np.uint8)
 
 
 def _seeds(picture: NDArray[np.uint8], cell: int) -> NDArray[np.int32]:
@@ -298,7 +301,8 @@ def _fittingly_joined(
             k = parent[k]
         return k
 
-    for (i, j), step in zip(pairs.tolist(), steps.tolist(), strict=True):
+    one, other = pairs.T.tolist()
+    for i, j, step in zip(one, other, steps.tolist(), strict=True):
         a, b = root(i), root(j)
         if a == b:
             continue
