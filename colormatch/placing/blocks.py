@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from colormatch.model import FloatArray, Window
 from colormatch.placing.poses import Pose
+from colormatch.placing.resampling import square
 from colormatch.placing.robust import robust_affine
 from colormatch.placing.shifts import Shifts, Template
 from colormatch.placing.splines import picture_coefficients
@@ -213,22 +214,8 @@ class _Patches:
 
     def resampled(self, k: int, there: FloatArray, linear: FloatArray) -> FloatArray:
         """Block whose middle lies at ``there``, in the first view's frame."""
-        from scipy.ndimage import affine_transform
-
-        matrix = linear[::-1, ::-1]
-        middle = there[::-1] - (self.windows[k].row, self.windows[k].column)
-        offset = middle - matrix @ np.full(2, (self.side - 1) / 2.0)
-        block: FloatArray = affine_transform(
-            self.splines[k],
-            matrix,
-            offset,
-            output_shape=(self.side, self.side),
-            output=np.float32,
-            order=3,
-            mode="mirror",
-            prefilter=False,
-        )
-        return block
+        middle = there - (self.windows[k].column, self.windows[k].row)
+        return square(self.splines[k], middle, linear, self.side)
 
 
 class _Templates:
