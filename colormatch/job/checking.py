@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -150,13 +150,15 @@ def _read_all(
 ) -> tuple[list[Tile], dict[str, Future[Inspected]]]:
     """Read the strips of all scans; inspections are still going on in ``beside``."""
     tiles: list[Tile] = []
-    inspections = {}
+    inspections: dict[str, Future[Inspected]] = {}
     for path, look in zip(paths, ahead, strict=True):
         try:
             opened = look()
             stack.callback(opened.scan.close)
             measured.views[str(path)] = tile_view(opened)
             tile = read_strips(opened, measured.target, corners.get(path))
+            # What an inspection needs of a scan is large: one may wait behind the one at work.
+            wait(list(inspections.values())[:-1])
             inspections[str(path)] = beside.submit(inspect, tile)
             tiles.append(replace(tile, opened=opened.lighter()))
             measured.views[str(path)] = tile_view(opened, tile.strips)
