@@ -251,49 +251,8 @@ def _calmness(lab: FloatArray) -> FloatArray:
 
 def _merged(pairs: IntArray, steps: FloatArray, count: int) -> NDArray[np.int32]:
     """Join along the smallest steps first, as long as they fit what lies on both sides."""
-    order = np.argsort(steps, kind="stable")
-    pairs, steps = pairs[order], steps[order]
-    plain = int(np.searchsorted(steps, NO_STEP, side="right"))
-    piece, size, largest = _plainly_joined(pairs[:plain], steps, count)
-    ends = piece[pairs[plain:]]
-    apart = ends[:, 0] != ends[:, 1]
-    joined = _fittingly_joined(ends[apart], steps[plain:][apart], size, largest)
-    return without_gaps(joined[piece])
-
-
-def _plainly_joined(
-    pairs: IntArray, steps: FloatArray, count: int
-) -> tuple[IntArray, list[int], list[float]]:
-    """Join pieces across all pairs given, by rising steps.
-
-    Returns
-    -------
-    joined : ndarray of int, shape (count,)
-        Number of what each piece is now part of.
-    size : list of int
-        How many pieces each of those has...
-    largest : list of float
-        ...and the largest step that had to be taken to join them.
-    """
-    from scipy.sparse import csr_array
-    from scipy.sparse.csgraph import connected_components, minimum_spanning_tree
-
-    # Ranks, not steps: 0 would be no connection.
-    ranks = np.arange(1.0, len(pairs) + 1)
-    graph = csr_array((ranks, (pairs[:, 0], pairs[:, 1])), shape=(count, count))
-    tree = minimum_spanning_tree(graph).tocoo()
-    number, joined = connected_components(tree, directed=False)
-    last = np.zeros(number, np.int64)
-    np.maximum.at(last, joined[tree.coords[0]], tree.data.astype(np.int64))
-    largest = np.concatenate([[0.0], steps[: len(pairs)]])[last]
-    return joined, np.bincount(joined, minlength=number).tolist(), largest.tolist()
-
-
-def _fittingly_joined(
-    pairs: IntArray, steps: FloatArray, size: list[int], largest: list[float]
-) -> IntArray:
-    """Join across pairs, by rising steps, as long as those fit what lies on both sides."""
-    parent = list(range(len(size)))
+    parent = list(range(count))
+    size, largest = [1] * count, [0.0] * count
 
     def root(k: int) -> int:
         while parent[k] != k:
@@ -301,13 +260,15 @@ def _fittingly_joined(
             k = parent[k]
         return k
 
-    one, other = pairs.T.tolist()
-    for i, j, step in zip(one, other, steps.tolist(), strict=True):
+    order = np.argsort(steps, kind="stable")
+    one, other = pairs[order].T.tolist()
+    for i, j, step in zip(one, other, steps[order].tolist(), strict=True):
         a, b = root(i), root(j)
         if a == b:
             continue
-        if step <= min(largest[a] + SCALE / size[a], largest[b] + SCALE / size[b]):
+        limit = min(largest[a] + SCALE / size[a], largest[b] + SCALE / size[b])
+        if step <= max(limit, NO_STEP):
             parent[b] = a
             size[a] += size[b]
             largest[a] = max(step, largest[a], largest[b])
-    return np.array([root(k) for k in range(len(size))], np.int64)
+    return without_gaps(np.array([root(k) for k in range(count)]))
