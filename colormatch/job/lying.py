@@ -235,11 +235,14 @@ def _soft(blur: float, tile: Tile, other: str, places: tuple[Box, ...]) -> Findi
 
 def off_glass(blur: float, where: str, places: tuple[Box, ...], advice: Advice) -> Finding:
     """Tell places that did not touch the glass; ``where`` they are sharper."""
+    others = len(places) - 1
+    more = f" and at {others} more place{'s' if others > 1 else ''}" if others else ""
+    size = f"up to {blur:.2f}" if others else f"about {blur:.2f}"
     return Finding(
         kind=Kind.OFF_GLASS,
         advice=advice,
-        text=f"{_where(places[0])} from the scan's top left corner the painting is less sharp "
-        f"than {where}, by a blur of about {blur:.2f} mm: it did not touch the glass there",
+        text=f"{_where(places[0])} from the scan's top left corner{more} the painting is less "
+        f"sharp than {where}, by a blur of {size} mm: it did not touch the glass there",
         next_step="weigh the painting down so that it lies flat, also beside the rim of the "
         "glass, and scan this part again; a join takes such a place from another scan where it "
         "can",

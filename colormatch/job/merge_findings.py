@@ -93,11 +93,18 @@ def _shadows(remarks: Sequence[Remark], where: _Where) -> Iterator[tuple[str, Fi
 
 
 def _soft_places(remarks: Sequence[Remark], where: _Where) -> Iterator[tuple[str, Finding]]:
+    """Tell soft places, all of a tile together: those off the glass, and milder ones."""
+    alike: dict[tuple[str, str], list[Remark]] = {}
     for remark in remarks:
         if remark.kind in ("softer", "lifted"):
-            name = remark.tiles[0]
-            (x, y), (width, height) = remark.place, remark.size
-            place = where.box(name, (x - width / 2, y - height / 2, width, height))
-            blur = remark.depth * MM_PER_INCH / where.placement.ppi
-            advice = Advice.CARE if remark.kind == "lifted" else Advice.USE
-            yield name, off_glass(blur, "another scan shows it", (place,), advice)
+            alike.setdefault((remark.tiles[0], remark.kind), []).append(remark)
+    for (name, kind), soft in alike.items():
+        blur = max(remark.depth for remark in soft) * MM_PER_INCH / where.placement.ppi
+        advice = Advice.CARE if kind == "lifted" else Advice.USE
+        places = tuple(where.box(name, _box(remark)) for remark in soft)
+        yield name, off_glass(blur, "another scan shows it", places, advice)
+
+
+def _box(remark: Remark) -> Box:
+    (x, y), (width, height) = remark.place, remark.size
+    return (x - width / 2, y - height / 2, width, height)

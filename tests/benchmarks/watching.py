@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -38,7 +39,11 @@ def watched(module: str, words: Sequence[str]) -> Watched:
 
     peak, work, start = 0, 0.0, time.perf_counter()
     command = [sys.executable, "-m", module, *words]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+    # A file and not a pipe: a pipe that nobody reads meanwhile would stop a long report.
+    with (
+        tempfile.TemporaryFile("w+", encoding="utf-8") as out,
+        subprocess.Popen(command, stdout=out, text=True) as process,
+    ):
         seen = psutil.Process(process.pid)
         while process.poll() is None:
             try:
@@ -47,7 +52,9 @@ def watched(module: str, words: Sequence[str]) -> Watched:
             except psutil.NoSuchProcess:
                 break
             time.sleep(SAMPLED)
-        told = process.communicate()[0]
+        process.wait()
+        out.seek(0)
+        told = out.read()
     if process.returncode:
         raise SystemExit(f"{module} {' '.join(words)} failed")
     return Watched(told=told, wall=time.perf_counter() - start, work=work, peak=peak / 1e6)

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+from typing import cast
+
 import pytest
 
+from colormatch.job.merge_findings import _soft_places, _Where
 from colormatch.job.merging import merge
 from colormatch.job.options import MergeOptions
-from colormatch.verdict import JobReport, Kind
+from colormatch.joining.records import Remark
+from colormatch.verdict import Advice, Box, JobReport, Kind
 from demo.fault_records import with_tile
 from demo.jobs import render, sound_job
 from demo.presets import GLASS
@@ -38,3 +43,42 @@ def test_a_fold_is_told_of_the_tile_that_has_it_and_where(folded: JobReport) -> 
     assert height < 12
     assert 0 <= x < x + width < GLASS[0] / 2
     assert "tile-1" in shadows[0].text
+
+
+class Scans:
+    """Scans as large as the painting, at 254 ppi."""
+
+    placement = SimpleNamespace(ppi=254.0)
+
+    def box(self, name: str, box: Box) -> Box:
+        assert name == "a.tif"
+        return box
+
+
+def soft(kind: str, place: tuple[float, float], blur: float) -> Remark:
+    return Remark(
+        kind=kind,
+        tiles=("a.tif",),
+        place=place,
+        size=(8.0, 6.0),
+        depth=blur,
+        reason="",
+        text="",
+    )
+
+
+def test_soft_places_of_a_tile_are_told_together_apart_from_those_off_the_glass() -> None:
+    remarks = [soft("softer", (20, 30), 1.0), soft("lifted", (90, 9), 4.0)]
+    remarks += [soft("softer", (50, 60), 2.0), soft("shadow", (5, 5), 0.1)]
+    found = list(_soft_places(remarks, cast(_Where, Scans())))
+    assert [name for name, _ in found] == ["a.tif"] * 2
+    mild, lifted = (finding for _, finding in found)
+    assert (mild.advice, lifted.advice) == (Advice.USE, Advice.CARE)
+    assert mild.places == ((16, 27, 8, 6), (46, 57, 8, 6))
+    # A pixel is 0.1 mm.
+    assert mild.measure == pytest.approx(0.2)
+    assert "at 20, 30 mm" in mild.text
+    assert "and at 1 more place the" in mild.text
+    assert "up to 0.20 mm" in mild.text
+    assert "more place" not in lifted.text
+    assert "about 0.40 mm" in lifted.text
