@@ -82,6 +82,7 @@ class _Copy:
         self._map: mmap.mmap | None = None
         self._spoilt = False
         self._lock = threading.Lock()
+        self._settled = threading.Condition(self._lock)
 
     def read(self, window: Window) -> Pixels:
         """Give a window of the scan."""
@@ -116,16 +117,20 @@ class _Copy:
 
     def _filled(self, runs: list[slice]) -> list[Pixels]:
         """Decode runs of full rows, and put them into the file."""
-        fresh = []
+        fresh: list[Pixels] = []
+        done = 0
         try:
             for rows in runs:
                 height = rows.stop - rows.start
                 window = Window(row=rows.start, column=0, height=height, width=self._scan.width)
                 fresh.append(self._scan.read(window))
                 self._put(rows, fresh[-1])
+                done += 1
         finally:
-            for rows in runs[len(fresh) :]:
-                self._rows[rows] = UNREAD
+            with self._settled:
+                for rows in runs[done:]:
+                    self._rows[rows] = UNREAD
+                self._settled.notify_all()
         return fresh
 
     def _put(self, rows: slice, pixels: Pixels) -> None:
@@ -151,9 +156,14 @@ class _Copy:
         self._whole = np.frombuffer(self._map, self._dtype).reshape(shape)
 
     def _stored(self, window: Window) -> Pixels:
-        """Give a window from the file as far as it has grown, else from the scan."""
+        """Give a window from the file as far as it has grown, else from the scan.
+
+        Rows that other threads are reading are waited for: once all are filled the scan
+        is closed, and must not be in use.
+        """
         rows = slice(window.row, window.row + window.height)
-        with self._lock:
+        with self._settled:
+            self._settled.wait_for(lambda: self._spoilt or not (self._rows[rows] == IN_WORK).any())
             if not self._spoilt and (self._rows[rows] == FILLED).all():
                 columns = slice(window.column, window.column + window.width)
                 return self._from_file(rows)[:, columns].copy()

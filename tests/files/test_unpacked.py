@@ -106,6 +106,30 @@ def test_threads_fill_it_side_by_side_each_row_once(tmp_path: Path, kind: str) -
     copy.close()
 
 
+def test_rows_that_another_thread_is_reading_are_waited_for(tmp_path: Path) -> None:
+    scan, rows = counting(open_scan(saved(tmp_path, "tif", 16)))
+    begun, go_on = threading.Event(), threading.Event()
+
+    def slow(window: Window) -> Any:
+        begun.set()
+        assert go_on.wait(10)
+        return scan.read(window)
+
+    copy = unpacked(replace(scan, read=slow), tmp_path)
+    whole = Window(row=0, column=0, height=HEIGHT, width=WIDTH)
+    with ThreadPoolExecutor(2) as pool:
+        first = pool.submit(copy.read, whole)
+        assert begun.wait(10)
+        second = pool.submit(copy.read, WINDOWS[2])
+        with pytest.raises(TimeoutError):
+            second.result(timeout=0.2)
+        go_on.set()
+        np.testing.assert_array_equal(second.result(10), part(16, WINDOWS[2]))
+        np.testing.assert_array_equal(first.result(10), part(16, whole))
+    assert (rows == 1).all()
+    copy.close()
+
+
 def test_rows_that_could_not_be_read_are_asked_for_again(tmp_path: Path) -> None:
     scan = open_scan(saved(tmp_path, "tif", 16))
     failing = [True]
