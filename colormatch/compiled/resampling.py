@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from colormatch.compiled.library import address, loops
 
 SUBPIXELS = 32
-"""Places per pixel, as in the loops."""
+"""Places per pixel, as in the loops; OpenCV's tables of weights have as many."""
 TAPS = 8
 BEFORE = 3
 """Samples before the one at or left of a place."""

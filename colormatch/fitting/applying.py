@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from colormatch.compiled import library
 from colormatch.compiled.correcting import correct, four_wide
+from colormatch.compiled.grids import between_centres
 from colormatch.fitting.flare import Surroundings
 from colormatch.fitting.hues import HueTable, hue_table
 from colormatch.fitting.maps import ColourMap
@@ -55,11 +56,11 @@ class Correction:
         """
         if library.available():
             return self
-        place = (np.arange(width) - (self.step - 1) / 2) / self.step
+        lamp_gain = (1.0 / self.lamp)[..., None].repeat(3, axis=2)
         return WideCorrection(
             correction=self,
-            scattered=_stretched(self.scattered, place),
-            lamp_gain=_stretched((1.0 / self.lamp)[..., None].repeat(3, axis=2), place),
+            scattered=_stretched(self.scattered, self.step, 0, width),
+            lamp_gain=_stretched(lamp_gain, self.step, 0, width),
         )
 
     def apply(
@@ -75,11 +76,10 @@ class Correction:
         if library.available():
             return self._compiled(block, first_row, first_column)
         between = self.between(first_row, len(block))
-        place = np.arange(first_column, first_column + block.shape[1])
-        place = (place - (self.step - 1) / 2) / self.step
+        columns = self.step, first_column, block.shape[1]
         lamp_gain = (1.0 / self.lamp[between.near])[..., None].repeat(3, axis=2)
-        scattered = _stretched(self.scattered[between.near], place)
-        return self.applied(block, scattered, _stretched(lamp_gain, place), between)
+        scattered = _stretched(self.scattered[between.near], *columns)
+        return self.applied(block, scattered, _stretched(lamp_gain, *columns), between)
 
     def _compiled(
         self, block: NDArray[np.uint8] | NDArray[np.uint16], first_row: int, first_column: int
@@ -97,15 +97,9 @@ class Correction:
 
     def between(self, first_row: int, rows: int) -> Between:
         """Find the grid rows around scan rows."""
-        count = len(self.scattered)
-        place = (np.arange(first_row, first_row + rows) - (self.step - 1) / 2) / self.step
-        place = np.clip(place, 0.0, count - 1.0)
-        upper = np.minimum(place.astype(np.intp), max(count - 2, 0))
-        return Between(
-            near=slice(int(upper[0]), int(upper[-1]) + 2),
-            upper=upper - upper[0],
-            share=(place - upper).astype(np.float32),
-        )
+        upper, share = between_centres(first_row, rows, self.step, len(self.scattered))
+        near = slice(int(upper[0]), int(upper[-1]) + 2)
+        return Between(near=near, upper=upper - upper[0], share=share)
 
     def applied(
         self,
@@ -212,12 +206,11 @@ def _mixed(
     return mixed
 
 
-def _stretched(grid: FloatArray, place: FloatArray) -> NDArray[np.float32]:
-    """Linear interpolation of a (h, w, n) grid at places across."""
-    inside = np.clip(place, 0, grid.shape[1] - 1)
-    left = np.minimum(inside.astype(int), max(grid.shape[1] - 2, 0))
+def _stretched(grid: FloatArray, step: float, first: int, count: int) -> NDArray[np.float32]:
+    """Linear interpolation of a (h, w, n) grid at pixels across."""
+    left, share = between_centres(first, count, step, grid.shape[1])
     right = np.minimum(left + 1, grid.shape[1] - 1)
-    share = (inside - left)[None, :, None]
+    share = share[None, :, None]
     result: NDArray[np.float32] = ((1 - share) * grid[:, left] + share * grid[:, right]).astype(
         np.float32
     )

@@ -14,12 +14,11 @@ from functools import cache, cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from colormatch.compiled.resampling import SUBPIXELS
 from colormatch.model import FloatArray, Window
 
 Mapping = Callable[[FloatArray], FloatArray]
 
-SUBPIXELS = 32
-"""Places per scan pixel; OpenCV's tables of weights have as many."""
 REACH = 4
 """Scan pixels on either side that the Lanczos kernel takes in."""
 SPACINGS = (32, 16, 8, 4, 2)

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from colormatch.compiled import library
 from colormatch.compiled.grids import between_centres
-from colormatch.compiled.resampling import resample
-from colormatch.joining.places import REACH, SUBPIXELS, Places
+from colormatch.compiled.resampling import SUBPIXELS, resample
+from colormatch.joining.places import REACH, Places
 from colormatch.model import Window
 
 OVERSHOOT = 0.1

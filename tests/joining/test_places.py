@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from colormatch.joining.places import LARGEST_SLIP, PATCH, SUBPIXELS, Lattice, lattice_spacing
+from colormatch.compiled.resampling import SUBPIXELS
+from colormatch.joining.places import LARGEST_SLIP, PATCH, Lattice, lattice_spacing
 from colormatch.model import FloatArray, Window
 from tests.joining.pieces import BLOCK, slanted, true_places, wobbling
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from colormatch.joining.places import SUBPIXELS, Lattice, Places
+from colormatch.compiled.resampling import SUBPIXELS
+from colormatch.joining.places import Lattice, Places
 from colormatch.joining.warping import OVERSHOOT, resampled, stretched
 from colormatch.model import Window
 from tests.joining.pieces import BLOCK, Waves, grid, slanted, true_places, turned_map
